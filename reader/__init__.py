@@ -1,0 +1,1 @@
+"""Reads drawn chord diagrams and tabs into shapes that can be trusted."""

@@ -1,0 +1,1 @@
+"""Pixels and ink: no music here."""

@@ -1,0 +1,1 @@
+"""The library: shapes, where they came from, who settled them."""

@@ -1,0 +1,1 @@
+"""Strings, frets, pitches and chord names: no pixels here."""
