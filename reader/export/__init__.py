@@ -1,0 +1,1 @@
+"""Everything that leaves the library: one pure function per format."""

@@ -1,0 +1,1 @@
+"""Printable pages for lessons."""
