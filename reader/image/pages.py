@@ -35,12 +35,12 @@ MAX_SIDE = 25_000
 MAX_PIXELS = 220_000_000
 """Width times height that is decoded: a 200-megapixel phone photo passes, a decompression bomb does not."""
 
-PICTURE_SUFFIXES = frozenset(
-    f".{ending}" for ending in "jpg jpeg jpe jfif png webp bmp dib gif tif tiff heic heif hif pdf".split(" ")
-)
+_PHOTO_ENDINGS = ("jpg", "jpeg", "jpe", "jfif", "heic", "heif", "hif", "png", "webp")
+_SCAN_ENDINGS = ("pdf", "tif", "tiff", "bmp", "dib", "gif")
+PICTURE_SUFFIXES = frozenset(f".{ending}" for ending in _PHOTO_ENDINGS + _SCAN_ENDINGS)
 """File name endings that are picked up from folders; a file named one by one may end in anything."""
 
-_PILLOW_FORMATS = ("JPEG", "MPO", "PNG", "WEBP", "BMP", "DIB", "GIF", "TIFF", "HEIF")
+_PILLOW_FORMATS = ("JPEG", "PNG", "WEBP", "BMP", "DIB", "GIF", "TIFF", "HEIF")
 _SCREEN_DPI = frozenset({72, 96})
 """Densities that cameras and screens write without having measured anything."""
 

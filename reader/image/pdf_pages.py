@@ -68,10 +68,7 @@ class PdfPages:
         try:
             self._pdf = pypdfium2.PdfDocument(path)
         except pypdfium2.PdfiumError as error:
-            raise InputError(_open_failure(source, error)) from None
-        if len(self._pdf) == 0:
-            self._pdf.close()
-            raise InputError(f"{source} is a PDF without a single page (or too damaged to find one): export it again.")
+            raise InputError(_open_failure(path, source, error)) from None
 
     def __len__(self) -> int:
         return len(self._pdf)
@@ -108,10 +105,24 @@ class PdfPages:
         return Page(pixels, self._source, number, round(scan.dpi, 1))
 
 
-def _open_failure(source: str, error: pypdfium2.PdfiumError) -> str:
+def _open_failure(path: Path, source: str, error: pypdfium2.PdfiumError) -> str:
+    if _opens_empty(path):
+        return f"{source} is a PDF without a single page: export it again."
     if error.err_code in (pdfium.FPDF_ERR_PASSWORD, pdfium.FPDF_ERR_SECURITY):
         return f"{source} is locked with a password: save a copy without the password and read that."
     return f"{source} is damaged or not a complete PDF: export or download it again."
+
+
+def _opens_empty(path: Path) -> bool:
+    """Whether the renderer itself loads the file.
+
+    The wrapper refuses a document of no pages with whatever error an earlier
+    file left behind, so its error code says nothing about this case.
+    """
+    document = pdfium.FPDF_LoadDocument(f"{path}\0".encode(errors="surrogateescape"), None)
+    if document:
+        pdfium.FPDF_CloseDocument(document)
+    return bool(document)
 
 
 @contextmanager
