@@ -161,7 +161,7 @@ def diagram_to_object(reading: Reading) -> dict[str, Any]:
     """One diagram as plain lists and dictionaries."""
     return {
         "corners": _points(reading.corners),
-        **_frame_to_object(reading.frame),
+        **frame_to_object(reading.frame),
         "label": reading.label,
         "name": reading.name,
         "other_names": list(reading.other_names),
@@ -169,7 +169,7 @@ def diagram_to_object(reading: Reading) -> dict[str, Any]:
         "confidence": round(reading.confidence, 4),
         "flags": [_flag_to_object(f) for f in reading.flags],
         "alternatives": [
-            {**_frame_to_object(a.frame), "probability": round(a.probability, 4), "reason": a.reason}
+            {**frame_to_object(a.frame), "probability": round(a.probability, 4), "reason": a.reason}
             for a in reading.alternatives
         ],
         "evidence": {k: round(v, 4) for k, v in reading.evidence.items()},
@@ -198,7 +198,8 @@ def _points(corners: Corners) -> list[list[float]]:
     return [[round(float(x), 1), round(float(y), 1)] for x, y in corners]
 
 
-def _frame_to_object(frame: Frame) -> dict[str, Any]:
+def frame_to_object(frame: Frame) -> dict[str, Any]:
+    """A frame in the words of the reading form."""
     return {
         "string_count": frame.string_count,
         "fret_count": frame.fret_count,
@@ -248,7 +249,7 @@ def diagram_from_object(data: dict[str, Any]) -> Reading:
     """One diagram from its JSON form."""
     return Reading(
         corners=_corners(data["corners"]),
-        frame=_frame_from_object(data),
+        frame=frame_from_object(data),
         label=data.get("label"),
         name=data.get("name"),
         other_names=tuple(data.get("other_names", ())),
@@ -256,7 +257,7 @@ def diagram_from_object(data: dict[str, Any]) -> Reading:
         confidence=float(data.get("confidence", 1.0)),
         flags=_flags(data),
         alternatives=tuple(
-            Alternative(_frame_from_object(a), float(a["probability"]), str(a["reason"]))
+            Alternative(frame_from_object(a), float(a["probability"]), str(a["reason"]))
             for a in data.get("alternatives", ())
         ),
         evidence={str(k): float(v) for k, v in data.get("evidence", {}).items()},
@@ -298,7 +299,8 @@ def _flags(data: dict[str, Any]) -> tuple[Flag, ...]:
     return tuple(Flag(f["code"], f["detail"], f.get("string"), f.get("fret")) for f in data.get("flags", ()))
 
 
-def _frame_from_object(data: dict[str, Any]) -> Frame:
+def frame_from_object(data: dict[str, Any]) -> Frame:
+    """A frame from the words of the reading form."""
     fingers: list[Finger] = list(data.get("fingers") or [None] * len(data["frets"]))
     return Frame(
         frets=tuple(data["frets"]),
