@@ -17,6 +17,7 @@ from reader.music.frame import Frame
 COLUMNS, ROWS = 2, 6
 HEAD, FOOT = 11.0, 6.0
 PADDING = 3.0
+RULE = 0.15  # width of the line above a card
 CROP_SHARE, DRAWING_SHARE = 0.34, 0.27  # of a card's width; the text takes the rest
 NAME_SIZE, TEXT_SIZE, HEAD_SIZE = 13 * POINT, 7.5 * POINT, 14 * POINT
 LEADING = 1.28
@@ -102,7 +103,7 @@ def _page(items: Sequence[ContactItem], title: str, number: str, total: int, pap
 def _card(item: ContactItem, width: float, height: float) -> Drawing:
     inner = height - 2 * PADDING
     crop_width, drawing_width = width * CROP_SHARE, width * DRAWING_SHARE
-    items: list[Item] = [Line(0.0, 0.0, width, 0.0, 0.15, SOFT)]
+    items: list[Item] = [Line(RULE, RULE, width - RULE, RULE, RULE, SOFT)]
     if item.crop:
         items.append(_crop(item, Box(0.0, PADDING, crop_width - PADDING / 2, PADDING + inner)))
     text_left = crop_width + drawing_width + PADDING

@@ -34,7 +34,7 @@ NUT_HEIGHT, NUT_REACH = 0.27, 0.2
 FRET_WIDTH, FRET_REACH = 0.07, 0.14
 STRING_WIDTHS = (0.055, 0.12)  # thinnest and thickest string
 STUB = 0.24
-NUMBER_SIZE, NUMBER_AT = 0.88, 0.66
+NUMBER_SIZE, NUMBER_AT = 0.86, 0.66
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,10 @@ from pathlib import Path
 
 from fontTools import subset
 from fontTools.misc.transform import Transform
+from fontTools.pens.recordingPen import RecordingPen
 from fontTools.pens.svgPathPen import SVGPathPen
 from fontTools.pens.transformPen import TransformPen
+from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
 
 HERE = Path(__file__).parent
@@ -24,6 +26,8 @@ FACES = {"regular": "DejaVuSansCondensed.ttf", "bold": "DejaVuSansCondensed-Bold
 FAMILY = "Inkfret Lettering"
 SIGNS = "♯♭♮°øØΔ–—‘’‚“”„…•·×÷←↑→↓↔−≈✓○●□△"
 UNITS = 1000
+ACCIDENTALS = "♯♭♮"
+BOLD_SHIFT = 52  # font units that the thin accidentals of the bold face gain on every side
 
 
 def main(folder: str) -> None:
@@ -49,9 +53,23 @@ def _cut(source: Path, face: str) -> dict[str, object]:
     cutter.populate(unicodes=_characters())
     cutter.subset(font)
     _rename(font, face)
+    if face == "bold":
+        for sign in ACCIDENTALS:
+            _thicken(font, font.getBestCmap()[ord(sign)])
     font["head"].modified = font["head"].created
     font.save(HERE / f"lettering-{face}.ttf", reorderTables=True)
     return _measure(font)
+
+
+def _thicken(font: TTFont, name: str) -> None:
+    """Lay shifted copies over each other: the bold accidentals of the source are as thin as the regular ones."""
+    recording = RecordingPen()
+    font.getGlyphSet()[name].draw(recording)
+    pen = TTGlyphPen(None)
+    r, d = BOLD_SHIFT, round(BOLD_SHIFT * 0.7)
+    for dx, dy in ((r, 0), (-r, 0), (0, r), (0, -r), (d, d), (d, -d), (-d, d), (-d, -d)):
+        recording.replay(TransformPen(pen, Transform().translate(dx, dy)))
+    font["glyf"][name] = pen.glyph()
 
 
 def _rename(font: TTFont, face: str) -> None:
