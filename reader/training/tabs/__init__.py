@@ -1,0 +1,1 @@
+"""Draws tablature samples and trains the two networks that find and read tab systems."""

@@ -1,0 +1,182 @@
+"""How one tab system is drawn: habits of engravers, typists and hands, drawn by lot."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+
+from reader.training.tabs.canvas import Colour, ink_colour
+from reader.training.tabs.glyphs import Faces, Writer, sample_writer
+
+MONOSPACED = ("courier-prime", "cousine", "inconsolata", "ibm-plex-mono", "fira-mono")
+
+
+@dataclass(frozen=True)
+class Look:
+    """The habits of one system; lengths in gaps unless the name says px.
+
+    Parameters
+    ----------
+    kind : 'print', 'typed' or 'hand'
+    lines : int
+        Lines of the system, 4 to 8.
+    gap : float
+        Pixels between neighbouring lines.
+    pen_px, number_pen_px : float
+        Width of the line pen and of the pen that writes.
+    tremble, slope, narrowing, unevenness, ragged : float
+        Freehand lines: wave height, rise over run, change of the gap over the
+        length, spread of single gaps, spread of the line ends.
+    face : 'stroke', 'real' or the path of a font
+    size, size_spread : float
+        Height of a number and its spread.
+    lift : float
+        Systematic distance of the numbers above their line.
+    scatter : float
+        Random distance of a number from its line.
+    knock : 'none', 'box' or 'tight'
+        What is cleared of the line under a number.
+    """
+
+    kind: str
+    lines: int
+    gap: float
+    pen_px: float
+    number_pen_px: float
+    line_colour: Colour
+    number_colour: Colour
+    accent_colour: Colour
+    tremble: float
+    slope: float
+    narrowing: float
+    unevenness: float
+    ragged: float
+    face: str
+    text_face: str
+    writer: Writer
+    size: float
+    size_spread: float
+    lift: float
+    scatter: float
+    knock: str
+    turn: float
+    spacing: float
+    two_digits: float
+    chords: float
+    muted: float
+    ghosts: float
+    signs: float
+    arcs: float
+    circled: float
+    rhythm: str
+    bars: float
+    dashed: bool
+
+
+def line_count(rng: random.Random) -> int:
+    """Mostly six and four lines."""
+    return rng.choices((4, 5, 6, 7, 8), (30, 9, 48, 7, 6))[0]
+
+
+def sample_look(rng: random.Random, faces: Faces, gap: float, paper: Colour, lines: int | None = None) -> Look:
+    """Draw the habits of a system by lot."""
+    kind = rng.choices(("print", "typed", "hand"), (0.36, 0.1, 0.54))[0]
+    maker = {"print": _print_look, "typed": _typed_look, "hand": _hand_look}[kind]
+    base: dict[str, object] = {
+        "kind": kind,
+        "lines": lines or line_count(rng),
+        "gap": gap,
+        "writer": sample_writer(rng),
+        "two_digits": rng.choice((0.0, 0.12, 0.3, 0.6)),
+        "chords": rng.choice((0.05, 0.3, 0.7)),
+        "muted": rng.choice((0.0, 0.04, 0.25)),
+        "ghosts": 0.15 if rng.random() < 0.2 else 0.0,
+        "signs": rng.choice((0.0, 0.15, 0.4)),
+        "arcs": rng.choice((0.0, 0.1, 0.3)),
+        "bars": rng.choice((0.0, 4.0, 8.0, 14.0)),
+        "rhythm": rng.choices(("none", "below", "above", "through"), (0.55, 0.25, 0.08, 0.12))[0],
+    }
+    drawn = {**base, **maker(rng, faces, gap, paper)}
+    if drawn["chords"] != 0.05:
+        drawn["size"] = min(float(str(drawn["size"])), 1.2)
+    return Look(**drawn)  # type: ignore[arg-type]
+
+
+def _print_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> dict[str, object]:
+    dark = sum(paper) < 300
+    grey = rng.randint(0, 150) if rng.random() < 0.4 else rng.randint(0, 40)
+    line = (255 - grey,) * 3 if dark else (grey,) * 3
+    ink = (240,) * 3 if dark else (rng.randint(0, 40),) * 3
+    size = rng.uniform(0.7, 1.15)
+    return {
+        "pen_px": max(0.5, gap * rng.uniform(0.03, 0.12)),
+        "number_pen_px": max(0.6, gap * rng.uniform(0.06, 0.14)),
+        "line_colour": line,
+        "number_colour": ink if rng.random() < 0.9 else ink_colour(rng, paper),
+        "accent_colour": ink_colour(rng, paper),
+        "tremble": 0.0,
+        "slope": 0.0,
+        "narrowing": 0.0,
+        "unevenness": 0.0,
+        "ragged": 0.0,
+        "face": rng.choice(faces.prints),
+        "text_face": rng.choice(faces.prints),
+        "size": size,
+        "size_spread": 0.0,
+        "lift": rng.choice((0.0, 0.0, 0.0, rng.uniform(-0.08, 0.12))),
+        "scatter": 0.0,
+        "knock": rng.choices(("none", "box", "tight"), (0.4, 0.35, 0.25))[0],
+        "turn": 0.0,
+        "spacing": rng.choice((0.9, 1.4, 2.2, 3.5)),
+        "circled": 0.2 if rng.random() < 0.05 else 0.0,
+        "dashed": False,
+    }
+
+
+def _typed_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> dict[str, object]:
+    mono = [p for p in faces.prints if any(name in p for name in MONOSPACED)]
+    look = _print_look(rng, faces, gap, paper)
+    ink = (235,) * 3 if sum(paper) < 300 else (rng.randint(0, 60),) * 3
+    return look | {
+        "face": rng.choice(mono) if mono and rng.random() < 0.8 else rng.choice(faces.prints),
+        "line_colour": ink,
+        "number_colour": ink,
+        "pen_px": max(0.6, gap * rng.uniform(0.05, 0.12)),
+        "size": rng.uniform(0.5, 0.8),
+        "lift": rng.uniform(-0.02, 0.14),
+        "knock": "box",
+        "spacing": rng.choice((0.5, 0.8, 1.4)),
+        "rhythm": "none",
+        "dashed": True,
+    }
+
+
+def _hand_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> dict[str, object]:
+    ruled = rng.random() < 0.4
+    face = rng.choices(("stroke", "real", "font"), (0.5, 0.18, 0.32))[0]
+    line = ink_colour(rng, paper, strong=True)
+    pen = gap * rng.choice((rng.uniform(0.03, 0.1), rng.uniform(0.05, 0.2)))
+    size = rng.choice((rng.uniform(0.6, 1.0), rng.uniform(0.8, 1.35), rng.uniform(1.2, 1.8)))
+    return {
+        "pen_px": max(0.6, pen),
+        "number_pen_px": max(0.7, gap * rng.uniform(0.05, 0.2) * min(1.0, size)),
+        "line_colour": line,
+        "number_colour": line if rng.random() < 0.55 else ink_colour(rng, paper),
+        "accent_colour": ink_colour(rng, paper),
+        "tremble": 0.0 if ruled else rng.choice((0.02, 0.06, 0.14)),
+        "slope": rng.gauss(0, 0.015),
+        "narrowing": rng.gauss(0, 0.05 if ruled else 0.12),
+        "unevenness": 0.0 if ruled and rng.random() < 0.6 else rng.choice((0.03, 0.08, 0.16)),
+        "ragged": rng.choice((0.0, 0.15, 0.6, 1.5)),
+        "face": rng.choice(faces.hands) if face == "font" else face,
+        "text_face": rng.choice(faces.hands),
+        "size": size,
+        "size_spread": rng.uniform(0.03, 0.16),
+        "lift": rng.choice((0.0, 0.0, rng.uniform(-0.1, 0.2), rng.uniform(0.0, 0.32))),
+        "scatter": rng.uniform(0.02, 0.11),
+        "knock": rng.choices(("none", "tight"), (0.85, 0.15))[0],
+        "turn": rng.uniform(0, 7),
+        "spacing": rng.choice((0.7, 1.3, 2.2, 3.5)),
+        "circled": rng.uniform(0.1, 0.5) if rng.random() < 0.12 else 0.0,
+        "dashed": rng.random() < 0.04,
+    }

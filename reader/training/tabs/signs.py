@@ -1,0 +1,221 @@
+"""What stands around the numbers of a tab: clef, metre, rhythm, slurs, slides, words. None of it is a fret."""
+
+from __future__ import annotations
+
+import random
+
+import numpy as np
+
+from reader.training.tabs.canvas import Canvas, draw_line, ellipse, stamp
+from reader.training.tabs.glyphs import Faces, digit_ratio, font_mask
+from reader.training.tabs.systems import SIGN_CODE, Truth
+
+CHORDS = ("Am", "C", "G7", "F#m", "Bb", "Dm7", "E", "Gsus4", "Cmaj7", "A/C#", "N.C.", "D7", "Em", "B7", "Fm6", "Cadd9")
+ABOVE = (
+    "let ring",
+    "P.M.",
+    "Intro",
+    "Verse 1",
+    "capo 2",
+    "x4",
+    "riff A",
+    "Fill 2",
+    "slowly",
+    "1.",
+    "2.",
+    "full",
+    "1/2",
+)
+WORDS = tuple(
+    "over the river we go again when morning light is low and every stone remembers rain so hold the lantern "  # noqa: SIM905
+    "near to me la la oh some 12 more days till 7 o'clock in May we sing 3 times around".split()
+)
+
+
+def put_text(
+    canvas: Canvas, x: float, y: float, text: str, face: str, height: float, rng: random.Random, pen: str = "text"
+) -> float:
+    """Words with their centre at (x, y), digits ``height`` px tall; returns the width."""
+    mask = font_mask(face, text, round(max(4.0, height / max(0.2, digit_ratio(face)))))
+    colour = canvas.layers["numbers"][0] if "numbers" in canvas.layers else (20, 20, 20)
+    stamp(canvas.layer(pen, colour), mask, x, y, rng.uniform(0.7, 1.0))
+    return float(mask.shape[1])
+
+
+def draw_clef(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random) -> float:
+    """What stands at the left end; returns how many pixels it takes inside the system."""
+    look, taken = truth.look, 0.0
+    gap, n = look.gap, look.lines
+    if rng.random() < (0.75 if look.kind != "hand" else 0.3):
+        draw_line(
+            canvas.layer("lines", look.line_colour),
+            np.array([(truth.left, truth.y(truth.left, 0)), (truth.left, truth.y(truth.left, n - 1))]),
+            look.pen_px * rng.uniform(0.8, 2.0),
+        )
+    if rng.random() < 0.35 and look.kind != "typed":
+        tall = gap * (n - 1) / 3 * rng.uniform(0.55, 0.85)
+        for k, letter in enumerate("TAB"):
+            put_text(
+                canvas,
+                truth.left + gap * 1.1,
+                truth.y(truth.left, (n - 1) * (k + 0.5) / 3),
+                letter,
+                look.text_face,
+                tall,
+                rng,
+            )
+        taken += gap * 2.0
+    if rng.random() < 0.25 and look.kind != "typed":
+        for k, digit in enumerate((rng.choice("2346912"), rng.choice("48"))):
+            tall = gap * (n - 1) / 2 * rng.uniform(0.6, 0.95)
+            put_text(
+                canvas,
+                truth.left + taken + gap * 1.0,
+                truth.y(truth.left, (n - 1) * (0.25 + 0.5 * k)),
+                digit,
+                look.text_face,
+                tall,
+                rng,
+            )
+        taken += gap * 2.2
+    if rng.random() < (0.6 if look.kind == "typed" else 0.25):
+        names = rng.choice(("eBGDAE", "EBGDAE", "AECG", "DBGDG", "eBGDAD", "GDAE"))
+        for i in range(n):
+            face = look.face if look.kind == "typed" else look.text_face
+            put_text(
+                canvas,
+                truth.left - gap * rng.uniform(0.6, 0.9),
+                truth.y(truth.left, i),
+                names[i % len(names)],
+                face,
+                gap * 0.6,
+                rng,
+            )
+    return taken + gap * rng.uniform(0.4, 1.5)
+
+
+def draw_between(
+    canvas: Canvas, truth: Truth, x0: float, x1: float, line: int, faces: Faces, rng: random.Random
+) -> None:
+    """A slide, hammer, pull, bend or wave between two numbers on one line."""
+    look = truth.look
+    middle, gap = (x0 + x1) / 2, look.gap
+    room = x1 - x0 - gap * look.size * 0.9
+    if room < gap * 0.35:
+        return
+    kind = rng.choices(("h", "p", "/", "\\", "b", "~"), (0.2, 0.2, 0.25, 0.15, 0.08, 0.12))[0]
+    y = truth.y(middle, line)
+    pen, layer = look.number_pen_px, canvas.layer("numbers", look.number_colour)
+    if kind in "/\\":
+        half, rise = min(room / 2, gap * rng.uniform(0.25, 0.9)), gap * rng.uniform(0.12, 0.5)
+        sign = 1 if kind == "/" else -1
+        draw_line(layer, np.array([(middle - half, y + sign * rise), (middle + half, y - sign * rise)]), pen)
+    elif kind == "~":
+        xs = np.linspace(middle - room / 2, middle + room / 2, 14)
+        draw_line(layer, np.column_stack([xs, y + gap * 0.14 * np.sin(np.arange(14) * np.pi / 2)]), pen)
+    else:
+        face = look.face if look.face not in ("stroke", "real") else look.text_face
+        lift = 0.0 if look.kind == "typed" or rng.random() < 0.5 else gap * rng.uniform(0.4, 0.7)
+        letter = kind.upper() if rng.random() < 0.15 else kind
+        put_text(canvas, middle, y - lift, letter, face, gap * look.size * rng.uniform(0.6, 1.0), rng, "numbers")
+    truth.signs.append((middle, line, SIGN_CODE[kind]))
+
+
+def draw_arc(canvas: Canvas, truth: Truth, x0: float, x1: float, line: int, rng: random.Random) -> None:
+    """A slur over two numbers."""
+    look = truth.look
+    rise = look.gap * rng.uniform(0.3, 0.7)
+    y = truth.y(x0, line) - look.gap * (0.45 * look.size + rng.uniform(0.05, 0.25) + look.lift)
+    layer = canvas.layer("numbers", look.number_colour)
+    draw_line(layer, ellipse((x0 + x1) / 2, y, (x1 - x0) / 2, rise, 180, 360), look.pen_px * rng.uniform(0.8, 1.6))
+    truth.signs.append(((x0 + x1) / 2, line, SIGN_CODE["("]))
+
+
+def draw_rhythm(canvas: Canvas, truth: Truth, beats: list[tuple[float, int, int]], rng: random.Random) -> None:
+    """Stems, beams and flags under, over or through the system; ``beats`` are (x, first line, last line)."""
+    look = truth.look
+    if look.rhythm == "none" or not beats:
+        return
+    gap, n = look.gap, look.lines
+    pen, layer = look.pen_px * rng.uniform(0.9, 1.6), canvas.layer("text", look.number_colour)
+    sign = -1 if look.rhythm == "above" else 1
+    edge = -1.0 if sign < 0 else float(n)
+    tip = edge + sign * rng.uniform(0.9, 1.9)
+    for k, (x, _, last) in enumerate(beats):
+        start = edge - sign * rng.uniform(0.2, 0.5)
+        if look.rhythm == "through":
+            start = last + 0.5 * look.size
+        draw_line(layer, np.array([(x, truth.y(x, start)), (x, truth.y(x, tip))]), pen)
+        if k % 2 and x - beats[k - 1][0] < 5 * gap and rng.random() < 0.7:
+            for b in range(rng.choice((1, 1, 2))):
+                ends = [(q, truth.y(q, tip - sign * b * 0.4)) for q in (beats[k - 1][0], x)]
+                draw_line(layer, np.array(ends), max(pen, gap * rng.uniform(0.1, 0.3)))
+        elif rng.random() < 0.25:
+            draw_line(layer, np.array([(x, truth.y(x, tip)), (x + gap * 0.4, truth.y(x, tip - sign * 0.6))]), pen)
+        if rng.random() < 0.04:
+            put_text(canvas, x, truth.y(x, tip + sign * 0.6), "3", look.text_face, gap * 0.6, rng)
+
+
+def draw_words(canvas: Canvas, truth: Truth, beats: list[tuple[float, int, int]], rng: random.Random) -> None:
+    """Chord labels and directions above, lyrics, fingers and note names below, measure numbers, dotted joins."""
+    look = truth.look
+    gap, n = look.gap, look.lines
+    tall = gap * rng.uniform(0.6, 1.2)
+    room = 1.2 + 0.5 * look.size + max(0.0, look.lift)
+    if rng.random() < 0.35:
+        for x, _, _ in beats[:: rng.randint(1, 4)]:
+            put_text(canvas, x, truth.y(x, -room - 0.3), rng.choice(CHORDS), look.text_face, tall, rng)
+    if rng.random() < 0.2:
+        x = rng.uniform(truth.left, truth.right)
+        w = put_text(canvas, x, truth.y(x, -room - 0.6), rng.choice(ABOVE), look.text_face, tall * 0.8, rng)
+        dots = np.arange(x + w / 2, min(truth.right, x + w / 2 + gap * rng.uniform(2, 12)), gap * 0.6)
+        for a in dots:
+            draw_line(
+                canvas.layer("text"),
+                np.array([(a, truth.y(a, -room - 0.5)), (a + gap * 0.25, truth.y(a, -room - 0.5))]),
+                look.pen_px,
+            )
+    if rng.random() < 0.4 and look.rhythm in ("none", "above"):
+        choice = rng.choice((WORDS, list("pima"), list("gabcdef"), list("1234"), ["↓", "V", "n"]))
+        below = n - 1 + 1.1 + 0.5 * look.size
+        if choice is WORDS:
+            x, y = truth.left, below + rng.uniform(0, 0.8)
+            while x < truth.right:
+                x += put_text(
+                    canvas, x + gap, truth.y(x, y), rng.choice(WORDS), look.text_face, tall, rng
+                ) + gap * rng.uniform(0.5, 2)
+        else:
+            for x, _, _ in beats:
+                put_text(canvas, x, truth.y(x, below), rng.choice(choice), look.text_face, tall * 0.8, rng)
+    if rng.random() < 0.3:
+        put_text(
+            canvas,
+            truth.left + gap * 0.2,
+            truth.y(truth.left, -0.9),
+            str(rng.randint(1, 60)),
+            look.text_face,
+            gap * 0.6,
+            rng,
+        )
+    if rng.random() < 0.05 and len(beats) > 2:
+        (xa, la, _), (xb, lb, _) = beats[0], beats[1]
+        for t in np.linspace(0.2, 0.8, 6):
+            x, y = xa + (xb - xa) * t, truth.y(xa, la) * (1 - t) + truth.y(xb, lb) * t
+            draw_line(canvas.layer("accent", look.accent_colour), np.array([(x, y), (x + 0.1, y)]), max(1.0, gap * 0.1))
+
+
+def draw_rest(canvas: Canvas, truth: Truth, x: float, rng: random.Random) -> None:
+    """A rest: a block hanging on a line or a jagged stroke."""
+    look = truth.look
+    y, gap = truth.y(x, (look.lines - 1) / 2), look.gap
+    layer = canvas.layer("text", look.number_colour)
+    if rng.random() < 0.4:
+        top = truth.y(x, look.lines // 2)
+        draw_line(layer, np.array([(x - gap * 0.4, top + gap * 0.2), (x + gap * 0.4, top + gap * 0.2)]), gap * 0.35)
+        return
+    zig = (
+        np.array([(-0.2, -1), (0.25, -0.4), (-0.15, 0), (0.25, 0.5), (-0.2, 0.4), (0.05, 0.95)])
+        * gap
+        * rng.uniform(0.7, 1.2)
+    )
+    draw_line(layer, zig + np.array([x, y]), max(1.0, gap * 0.12))
