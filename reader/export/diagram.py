@@ -55,6 +55,10 @@ class FrameStyle:
     fingers: Literal["in", "below", "none"] = "in"
     left_handed: bool = False
 
+    def width(self, string_count: int) -> float:
+        """How wide a diagram of so many strings is, margins included."""
+        return (string_count - 1 + 2 * SIDE) * self.gap
+
     @classmethod
     def for_width(cls, width: float, string_count: int, **options: object) -> FrameStyle:
         """The style at which a drawing is ``width`` millimetres wide, margins included."""
@@ -134,6 +138,26 @@ def draw_frame(
     )
     grid = DrawnGrid(corners, frame, title)
     return Drawing(board.right + SIDE * gap, height, tuple(items), title, description, (grid,))
+
+
+def draw_blank(
+    string_count: int, fret_count: int = 4, style: FrameStyle = FrameStyle(), titled: bool = True
+) -> Drawing:
+    """An empty neck to fill in, of the size of a diagram; with ``titled`` there is a line to write the name on."""
+    nothing = Frame((None,) * string_count, (None,) * string_count, fret_count)
+    gap = style.gap
+    board = _Board(nothing, gap, nut_line(style), style)
+    width = board.right + SIDE * gap
+    y = TITLE_SIZE * 0.9 * gap
+    items = [*_neck(board, ()), Line(width / 2 - 1.6 * gap, y, width / 2 + 1.6 * gap, y, FRET_WIDTH * gap, SOFT)]
+    height = board.bottom + (BOTTOM + FOOT_BAND) * gap
+    words = f"Empty chord diagram of {string_count} strings and {fret_count} frets, to fill in."
+    return Drawing(width, height, tuple(items), "Empty diagram", words)
+
+
+def nut_line(style: FrameStyle) -> float:
+    """How far below the top of a titled diagram its first line lies, in millimetres: for lining diagrams up."""
+    return (MARK_BAND + TITLE_BAND) * style.gap
 
 
 def mirrored(frame: Frame) -> Frame:
