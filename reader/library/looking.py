@@ -1,0 +1,236 @@
+"""The side of a library that only looks: pages, entries, sightings, tabs, the history, counts."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Self, TypeVar
+
+from reader.errors import LibraryError
+from reader.library import history, rows, search
+from reader.library.database import Database
+from reader.library.entry import Entry, PageRecord, Sighting, SpotCheck, State, Step, Summary, TabRecord
+from reader.library.rows import SightingQuery
+from reader.library.search import Query, Similar
+from reader.reading import PageReading, from_object
+
+Item = TypeVar("Item")
+
+
+class LibraryView:
+    """An open library, as far as it can be looked at.
+
+    Parameters
+    ----------
+    database : Database
+    """
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._database.path
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._database.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    # ------------------------------------------------------------ pages
+
+    def has_page(self, sha256: str, number: int) -> bool:
+        """Whether a page of a file with this checksum has been read into the library."""
+        with self._database.read() as db:
+            row = db.execute(
+                "SELECT 1 FROM page JOIN source ON source.id = page.source_id WHERE sha256 = ? AND number = ?",
+                (sha256, number),
+            ).fetchone()
+        return row is not None
+
+    def pages(self, source: str | None = None) -> list[PageRecord]:
+        """All pages, or those of files whose name contains a text."""
+        with self._database.read() as db:
+            if source is None:
+                return rows.select_pages(db)
+            return rows.select_pages(db, "instr(lower(source.name), ?)", (source.lower(),))
+
+    def page(self, page_id: int) -> PageRecord:
+        """One page."""
+        with self._database.read() as db:
+            return _only(rows.select_pages(db, "page.id = ?", (page_id,)), "page", page_id)
+
+    def page_reading(self, page_id: int) -> PageReading:
+        """A page exactly as it was read."""
+        with self._database.read() as db:
+            row = db.execute("SELECT reading FROM page WHERE id = ?", (page_id,)).fetchone()
+        if row is None:
+            raise LibraryError(f"The library has no page {page_id}.")
+        return from_object(json.loads(row["reading"]))
+
+    def picture_path(self, page_id: int) -> Path | None:
+        """Where the file of a page is now; None when it is in none of the places it was seen at.
+
+        A file that moved together with the library is found as well.
+        """
+        with self._database.read() as db:
+            places = db.execute(
+                "SELECT place.path, place.beside FROM place JOIN page USING (source_id) WHERE page.id = ?", (page_id,)
+            ).fetchall()
+        folder = self.path.absolute().parent
+        candidates = [Path(p["path"]) for p in places] + [folder / p["beside"] for p in places]
+        candidates += [folder / Path(p["path"]).name for p in places]
+        return next((c for c in candidates if c.is_file()), None)
+
+    # ------------------------------------------------------------ entries, sightings, tabs
+
+    def entries(self, query: Query | None = None) -> list[Entry]:
+        """Entries that match a query; all but rejected ones by default."""
+        with self._database.read() as db:
+            return search.select_entries(db, query or Query())
+
+    def count(self, query: Query | None = None) -> int:
+        """How many entries match a query, its limit aside."""
+        with self._database.read() as db:
+            return search.count_entries(db, query or Query())
+
+    def entry(self, entry_id: int) -> Entry:
+        """One entry."""
+        with self._database.read() as db:
+            found = db.execute("SELECT * FROM entry WHERE id = ? AND frame IS NOT NULL", (entry_id,)).fetchone()
+        if found is None:
+            raise LibraryError(f"The library has no entry {entry_id}.")
+        return rows.to_entry(found)
+
+    def similar(self, entry_id: int) -> Similar:
+        """The same chord elsewhere on the neck, and shapes one finger away."""
+        entry = self.entry(entry_id)
+        with self._database.read() as db:
+            return search.find_similar(db, entry)
+
+    def sightings(self, query: SightingQuery | None = None) -> list[Sighting]:
+        """Sightings that match a query, page by page by default."""
+        with self._database.read() as db:
+            return rows.select_sightings(db, query or SightingQuery())
+
+    def count_sightings(self, query: SightingQuery | None = None) -> int:
+        """How many sightings match a query, its limit aside."""
+        with self._database.read() as db:
+            return rows.count_sightings(db, query or SightingQuery())
+
+    def queue(self, query: SightingQuery | None = None) -> list[Sighting]:
+        """Sightings that a person still has to look at, most pressing first."""
+        return self.sightings(replace(query or SightingQuery(), states=("unchecked",), order="priority"))
+
+    def sighting(self, sighting_id: int) -> Sighting:
+        """One sighting."""
+        return _only(self.sightings(SightingQuery(ids=(sighting_id,))), "sighting", sighting_id)
+
+    def tabs(self, page: int | None = None, states: Sequence[State] = ()) -> list[TabRecord]:
+        """Tablature systems, page by page."""
+        conditions: dict[str, tuple[Any, ...]] = {}
+        if page is not None:
+            conditions["tab.page_id = ?"] = (page,)
+        if states:
+            conditions[f"tab.state IN ({rows.marks(states)})"] = tuple(states)
+        with self._database.read() as db:
+            return rows.select_tabs(
+                db, " AND ".join(conditions) or "1", [v for values in conditions.values() for v in values]
+            )
+
+    def tab(self, tab_id: int) -> TabRecord:
+        """One tablature system."""
+        with self._database.read() as db:
+            return _only(rows.select_tabs(db, "tab.id = ?", (tab_id,)), "tab", tab_id)
+
+    def crop(self, sighting_id: int) -> bytes | None:
+        """The picture of a diagram as PNG; None when none was kept."""
+        return self._crop("diagram", sighting_id)
+
+    def tab_crop(self, tab_id: int) -> bytes | None:
+        """The picture of a tablature system as PNG; None when none was kept."""
+        return self._crop("tab", tab_id)
+
+    def _crop(self, kind: str, item: int) -> bytes | None:
+        with self._database.read() as db:
+            row = db.execute("SELECT png FROM crop WHERE kind = ? AND item = ?", (kind, item)).fetchone()
+        return None if row is None else bytes(row["png"])
+
+    def summary(self) -> Summary:
+        """Counts over the whole library."""
+        with self._database.read() as db:
+            states = dict(db.execute("SELECT state, count(*) FROM sighting GROUP BY state ORDER BY state").fetchall())
+            flags = Counter(
+                code
+                for (codes,) in db.execute("SELECT flags FROM sighting WHERE state IN ('unchecked', 'accepted')")
+                for code in codes.split()
+            )
+            (pages,) = db.execute("SELECT count(*) FROM page").fetchone()
+            (tabs,) = db.execute("SELECT count(*) FROM tab WHERE state != 'rejected'").fetchone()
+            (tabs_due,) = db.execute("SELECT count(*) FROM tab WHERE state = 'unchecked'").fetchone()
+        states.pop("absent", None)
+        return Summary(
+            pages=pages,
+            entries=self.count(),
+            sightings=sum(n for state, n in states.items() if state != "rejected"),
+            tabs=tabs,
+            due=states.get("unchecked", 0) + tabs_due,
+            by_state=states,
+            flags=dict(flags.most_common()),
+        )
+
+    # ------------------------------------------------------------ history, settings, spot checks
+
+    def next_undo(self) -> Step | None:
+        """What undo would take back."""
+        with self._database.read() as db:
+            step = history.next_undo(db)
+            return None if step is None else history.get_step(db, step)
+
+    def next_redo(self) -> Step | None:
+        """What redo would put in force again."""
+        with self._database.read() as db:
+            step = history.next_redo(db)
+            return None if step is None else history.get_step(db, step)
+
+    def history(self, limit: int = 100, *, before: int | None = None, sighting: int | None = None) -> list[Step]:
+        """Steps, latest first: all, those before a step, or those that touched one sighting."""
+        item: tuple[history.Kind, int] | None = None if sighting is None else ("diagram", sighting)
+        with self._database.read() as db:
+            return history.list_steps(db, limit, before, item)
+
+    def setting(self, key: str, default: Any = None) -> Any:
+        """A stored value; anything that JSON can hold."""
+        with self._database.read() as db:
+            row = db.execute("SELECT value FROM setting WHERE key = ?", (key,)).fetchone()
+        return default if row is None else json.loads(row["value"])
+
+    def calibration(self) -> dict[str, Any] | None:
+        """The calibration in force, as it was given to `calibrate`; None when none is."""
+        with self._database.read() as db:
+            row = db.execute(
+                "SELECT model FROM calibration JOIN setting ON setting.key = ? AND calibration.id = value ->> '$'",
+                (history.CALIBRATION_KEY,),
+            ).fetchone()
+        return None if row is None else dict(json.loads(row["model"]))
+
+    def checks(self, sample: str | None = None) -> list[SpotCheck]:
+        """Spot checks, in the order in which they were answered; all, or those of one sample."""
+        with self._database.read() as db:
+            found = db.execute("SELECT * FROM spot_check WHERE ? IS NULL OR sample = ? ORDER BY id", (sample, sample))
+            return [rows.to_spot_check(row) for row in found]
+
+
+def _only(found: list[Item], what: str, number: int) -> Item:
+    if not found:
+        raise LibraryError(f"The library has no {what} {number}.")
+    return found[0]
