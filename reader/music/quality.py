@@ -30,8 +30,8 @@ aug       | 1 3 #5            |          | augmented                            
 sus4      | 1 4 5             |          | suspended-fourth                          | sus4             | 1.3 | sus 4
 sus2      | 1 2 5             |          | suspended-second                          | sus2             | 1.5 |
 (b5)      | 1 3 b5            |          | major; alter b5                           | maj(*5,b5)       | 2.4 | b5 maj(b5) -5
-6         | 1 3 5 6           | 5        | major-sixth                               | maj6             | 1.5 | M6 maj6 add6 (add6)
-m6        | 1 b3 5 6          | 5        | minor-sixth                               | min6             | 1.5 | min6 mi6 -6 m(add6)
+6         | 1 3 5 6           |          | major-sixth                               | maj6             | 1.5 | M6 maj6 add6 (add6)
+m6        | 1 b3 5 6          |          | minor-sixth                               | min6             | 1.5 | min6 mi6 -6 m(add6)
 6/9       | 1 3 5 6 9         | 5        | major-sixth; add 9                        | maj6(9)          | 2   | 69 6add9 6(9) maj6/9 6(add9)
 m6/9      | 1 b3 5 6 9        | 5        | minor-sixth; add 9                        | min6(9)          | 2.4 | m69 m6add9 min6/9 -69
 7         | 1 3 5 b7          | 5        | dominant                                  | 7                | 0.9 | dom7
@@ -44,9 +44,9 @@ m7b5      | 1 b3 b5 b7        |          | half-diminished                      
 7#5       | 1 3 #5 b7         |          | augmented-seventh                         | 7(*5,#5)         | 2   | aug7 +7 7+ 7(#5) 7+5
 maj7b5    | 1 3 b5 7          |          | major-seventh; alter b5                   | maj7(*5,b5)      | 2.6 | M7b5 maj7(b5) Δ7b5
 maj7#5    | 1 3 #5 7          |          | major-seventh; alter #5                   | maj7(*5,#5)      | 2.4 | M7#5 maj7(#5) +maj7 augmaj7 Δ#5
-m7#5      | 1 b3 #5 b7        |          | minor-seventh; alter #5                   | min7(*5,#5)      | 4   | m7(#5) -7#5
-m(#5)     | 1 b3 #5           |          | minor; alter #5                           | min(*5,#5)       | 5   | m#5 m+
-dim(maj7) | 1 b3 b5 7         |          | diminished; add 7                         | dim(7)           | 3   | °maj7 dimM7 m(maj7)b5 °Δ
+m7#5      | 1 b3 #5 b7        |          | minor-seventh; alter #5                   | min7(*5,#5)      | -   | m7(#5) -7#5
+m(#5)     | 1 b3 #5           |          | minor; alter #5                           | min(*5,#5)       | -   | m#5 m+
+dim(maj7) | 1 b3 b5 7         |          | diminished; add 7                         | dim(7)           | 4   | °maj7 dimM7 m(maj7)b5 °Δ
 7sus4     | 1 4 5 b7          | 5        | suspended-fourth; add b7                  | sus4(b7)         | 1.6 | 7sus sus7 7sus(4) sus4(7)
 7sus2     | 1 2 5 b7          | 5        | suspended-second; add b7                  | sus2(b7)         | 2.9 | 7(sus2)
 maj7sus4  | 1 4 5 7           | 5        | suspended-fourth; add 7                   | sus4(7)          | 3.2 | M7sus4 maj7sus
@@ -59,7 +59,7 @@ m(add9)   | 1 b3 5 9          | 5        | minor; add 9                         
 add11     | 1 3 5 11          |          | major; add 11                             | maj(11)          | 2.5 | add4 (add11) (add4) (11)
 m(add11)  | 1 b3 5 11         |          | minor; add 11                             | min(11)          | 2.5 | madd11 madd4 m(add4)
 add#11    | 1 3 5 #11         |          | major; add #11                            | maj(#11)         | 2.8 | (#11) (add#11) add#4
-m(addb13) | 1 b3 5 b13        |          | minor; add b13                            | min(b13)         | 3.2 | m(b6) mb6 m(addb6) maddb13
+m(addb13) | 1 b3 5 b13        |          | minor; add b13                            | min(b13)         | -   | m(b6) mb6 m(addb6) maddb13
 9         | 1 3 5 b7 9        | 5        | dominant-ninth                            | 9                | 1.4 | 7/9 7(9) 7add9
 maj9      | 1 3 5 7 9         | 5        | major-ninth                               | maj9             | 1.7 | M9 ma9 Δ9 maj7(9) 9M
 m9        | 1 b3 5 b7 9       | 5        | minor-ninth                               | min9             | 1.7 | min9 mi9 -9 m7(9)
@@ -95,9 +95,9 @@ maj9#11   | 1 3 5 7 9 #11     | 5        | major-ninth; add #11                 
 m9#11     | 1 b3 5 b7 9 #11   | 5        | minor-ninth; add #11                      | min9(#11)        | 4.4 | m9(#11)
 7b9#11    | 1 3 5 b7 b9 #11   | 5        | dominant; add b9; add #11                 | 7(b9,#11)        | 3.4 | 7(b9,#11)
 7#9#11    | 1 3 5 b7 #9 #11   | 5        | dominant; add #9; add #11                 | 7(#9,#11)        | 3.6 | 7(#9,#11)
-7add13    | 1 3 5 b7 13       | 5        | dominant; add 13                          | 7(13)            | 2.4 | 7/13 7(13) 7add6 7/6
-m7add13   | 1 b3 5 b7 13      | 5        | minor-seventh; add 13                     | min7(13)         | 2.8 | m7(13) m7add6 m7/6
-maj7add13 | 1 3 5 7 13        | 5        | major-seventh; add 13                     | maj7(13)         | 2.4 | maj7(13) maj7/6 maj7add6
+7add13    | 1 3 5 b7 13       | 5        | dominant; add 13                          | 7(13)            | 3.6 | 7/13 7(13) 7add6 7/6
+m7add13   | 1 b3 5 b7 13      | 5        | minor-seventh; add 13                     | min7(13)         | 3.4 | m7(13) m7add6 m7/6
+maj7add13 | 1 3 5 7 13        | 5        | major-seventh; add 13                     | maj7(13)         | 3.4 | maj7(13) maj7/6 maj7add6
 7b13      | 1 3 5 b7 b13      | 5        | dominant; add b13                         | 7(b13)           | 2.6 | 7(b13)
 7b9b13    | 1 3 5 b7 b9 b13   | 5        | dominant; add b9; add b13                 | 7(b9,b13)        | 3   | 7(b9,b13)
 9b13      | 1 3 5 b7 9 b13    | 5        | dominant-ninth; add b13                   | 9(b13)           | 3   | 9(b13)
