@@ -37,14 +37,14 @@ def read_true_pages(
     Yields
     ------
     TimedReading
-        An error on a page becomes the ``error`` of its reading.
+        Whatever goes wrong on a page becomes the ``error`` of its reading.
     """
     unseen = (page for page in truth if not page.seen)
     for source, pages in groupby(unseen, key=lambda p: p.page.source):
         try:
             file = PageFile(folder / source)
         except ReaderError as error:
-            yield from [_failed(page, error) for page in pages]
+            yield from [_failed(page, str(error)) for page in pages]
             continue
         with file:
             for page in pages:
@@ -58,10 +58,12 @@ def _read_timed(page: TruePage, file: PageFile, read_page: Callable[[Page], Page
         reading = read_page(picture)
         seconds = time.perf_counter() - start
     except ReaderError as error:
-        return _failed(page, error)
+        return _failed(page, str(error))
+    except Exception as error:  # a fault on one page must not lose the figures of a thousand others
+        return _failed(page, f"a fault in this program ({type(error).__name__}: {error}).")
     return TimedReading(reading.with_source(page.page.source), seconds)
 
 
-def _failed(page: TruePage, error: ReaderError) -> TimedReading:
+def _failed(page: TruePage, error: str) -> TimedReading:
     drawn = page.page
-    return TimedReading(PageReading(drawn.source, drawn.page, drawn.width, drawn.height, error=str(error)), None)
+    return TimedReading(PageReading(drawn.source, drawn.page, drawn.width, drawn.height, error=error), None)

@@ -15,15 +15,19 @@ from reader.reading import PageReading
 
 
 def read_nothing(picture: Page) -> PageReading:
-    """A reader that finds nothing, and nothing at all on red pages."""
-    if picture.pixels[0, 0, 1] == 0:
+    """A reader that finds nothing, refuses red pages and stumbles over blue ones."""
+    red, _, blue = picture.pixels[0, 0]
+    if blue == 0:
         raise InputError("the page is red.")
+    if red == 0:
+        raise ZeroDivisionError("by zero")
     return PageReading(picture.source, picture.number, picture.width, picture.height)
 
 
 def test_good_pages_are_read_and_bad_ones_carry_their_error(tmp_path: Path) -> None:
-    white, red = Image.new("RGB", (120, 90), "white"), Image.new("RGB", (120, 90), "red")
+    white, red, blue = (Image.new("RGB", (120, 90), colour) for colour in ("white", "red", "blue"))
     white.save(tmp_path / "two.tiff", save_all=True, append_images=[red])
+    blue.save(tmp_path / "blue.png")
     white.save(tmp_path / "seen.png")
     (tmp_path / "words.jpg").write_text("not a picture")
     pages = [
@@ -31,6 +35,7 @@ def test_good_pages_are_read_and_bad_ones_carry_their_error(tmp_path: Path) -> N
         page(source="two.tiff", page=2),
         page(source="words.jpg"),
         page(source="missing.png"),
+        page(source="blue.png"),
         page(source="seen.png", seen=True),
         page(source="two.tiff", page=3),
     ]
@@ -40,9 +45,11 @@ def test_good_pages_are_read_and_bad_ones_carry_their_error(tmp_path: Path) -> N
         ("two.tiff", 2),
         ("words.jpg", 1),
         ("missing.png", 1),
+        ("blue.png", 1),
         ("two.tiff", 3),
     ]
-    assert [r.reading.error is None for r in read] == [True, False, False, False, False]
+    assert [r.reading.error is None for r in read] == [True, False, False, False, False, False]
     assert read[1].reading.error == "the page is red."
-    assert [r.seconds is not None for r in read] == [True, False, False, False, False]
+    assert read[4].reading.error == "a fault in this program (ZeroDivisionError: by zero)."
+    assert [r.seconds is not None for r in read] == [True, False, False, False, False, False]
     assert (read[0].reading.width, read[0].reading.height) == (120, 90)
