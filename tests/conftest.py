@@ -1,0 +1,6 @@
+"""For all tests: the same drawn examples every time, and no deadline on a busy machine."""
+
+from hypothesis import settings
+
+settings.register_profile("steady", derandomize=True, deadline=None)
+settings.load_profile("steady")
