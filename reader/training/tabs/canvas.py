@@ -63,7 +63,7 @@ def erase(layer: Mask, x: float, y: float, w: float, h: float) -> None:
 
 def draw_line(layer: Mask, points: Line, pen: float, strength: float = 1.0, closed: bool = False) -> None:
     """A polyline of (x, y) points with a pen ``pen`` px wide; pens thinner than a pixel get fainter."""
-    value = int(255 * strength * min(1.0, max(0.3, pen)))
+    value = int(255 * strength * min(1.0, max(0.22, pen)))
     fixed = np.round(np.asarray(points) * 16).astype(np.int32)
     cv2.polylines(layer, [fixed], closed, value, max(1, round(pen)), cv2.LINE_AA, 4)
 

@@ -109,7 +109,7 @@ def _print_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
     ink = (240,) * 3 if dark else (rng.randint(0, 40),) * 3
     size = rng.uniform(0.7, 1.15)
     return {
-        "pen_px": max(0.5, gap * rng.uniform(0.03, 0.12)),
+        "pen_px": max(0.3, gap * rng.uniform(0.03, 0.12)),
         "number_pen_px": max(0.6, gap * rng.uniform(0.06, 0.14)),
         "line_colour": line,
         "number_colour": ink if rng.random() < 0.9 else ink_colour(rng, paper),

@@ -146,9 +146,10 @@ def focal(scores: Tensor, target: Tensor) -> Tensor:
 def chosen(scores: Tensor, target: Tensor, smoothing: float = 0.0) -> Tensor:
     """Cross entropy where the target counts (not 255)."""
     target = target.long()
-    if not bool((target != 255).any()):
-        return scores.sum() * 0
-    return functional.cross_entropy(scores.float(), target, ignore_index=255, label_smoothing=smoothing)
+    loss = functional.cross_entropy(
+        scores.float(), target, ignore_index=255, label_smoothing=smoothing, reduction="sum"
+    )
+    return loss / (target != 255).sum().clamp_min(1)
 
 
 def yes_no(scores: Tensor, target: Tensor) -> Tensor:

@@ -31,26 +31,34 @@ Losses = dict[str, Tensor]
 
 @dataclass
 class Course:
-    """One network on its way: weights, running average, optimiser, what it has seen."""
+    """One network on its way: weights, running average, optimiser, what it has seen.
+
+    ``means`` and ``nows`` are the floating tensors of the average and of the network, pair by pair.
+    """
 
     name: str
     net: nn.Module
     average: nn.Module
     optimiser: torch.optim.Optimizer
     peak: float
+    means: list[Tensor]
+    nows: list[Tensor]
     seen: int = 0
     losses: dict[str, float] = field(default_factory=dict)
 
 
 def new_course(name: str, net: nn.Module, device: str, peak: float) -> Course:
     """A network ready to train on a device."""
-    net = net.to(device)
+    net = net.to(device, memory_format=torch.channels_last)
     decayed = [p for p in net.parameters() if p.ndim > 1]
     plain = [p for p in net.parameters() if p.ndim <= 1]
     optimiser = torch.optim.AdamW(
         [{"params": decayed, "weight_decay": 0.01}, {"params": plain, "weight_decay": 0.0}], lr=peak
     )
-    return Course(name, net, copy.deepcopy(net).eval(), optimiser, peak)
+    average = copy.deepcopy(net).eval()
+    pairs = zip(average.state_dict().values(), net.state_dict().values(), strict=True)
+    floating = [(mean, now) for mean, now in pairs if mean.dtype.is_floating_point]
+    return Course(name, net, average, optimiser, peak, [m for m, _ in floating], [n for _, n in floating])
 
 
 def rate(progress: float, peak: float) -> float:
@@ -83,7 +91,7 @@ def advance(course: Course, batch: dict[str, Tensor], loss_of: Any, progress: fl
         group["lr"] = rate(progress, course.peak)
     course.net.train()
     device = next(course.net.parameters()).device.type
-    picture = shaken(batch["image"].permute(0, 3, 1, 2))
+    picture = shaken(batch["image"].permute(0, 3, 1, 2)).contiguous(memory_format=torch.channels_last)
     with torch.autocast(device, dtype=torch.bfloat16, enabled=device == "cuda"):
         parts: Losses = loss_of(course.net(picture), batch)
     total = torch.stack(list(parts.values())).sum()
@@ -94,11 +102,7 @@ def advance(course: Course, batch: dict[str, Tensor], loss_of: Any, progress: fl
     course.seen += picture.shape[0]
     keep = min(0.998, 1 - 1 / (1 + course.seen / picture.shape[0] / 4))
     with torch.no_grad():
-        for mean, now in zip(course.average.state_dict().values(), course.net.state_dict().values(), strict=True):
-            if mean.dtype.is_floating_point:
-                mean.lerp_(now, 1 - keep)
-            else:
-                mean.copy_(now)
+        torch._foreach_lerp_(course.means, course.nows, 1 - keep)
     if course.seen // picture.shape[0] % 50 == 0:
         course.losses = {k: round(float(v.detach()), 4) for k, v in parts.items()}
 
@@ -209,7 +213,7 @@ def main() -> None:
     parser.add_argument("--fonts", default=".fonts/training")
     parser.add_argument("--start", default="")
     parser.add_argument("--batch", type=int, default=48)
-    parser.add_argument("--held", type=int, default=8)
+    parser.add_argument("--held", type=int, default=10)
     parser.add_argument("--peak", type=float, default=2e-3)
     parser.add_argument("--reserve", type=float, default=20.0, help="seconds kept for the last look and for writing")
     parser.add_argument("--seed", type=int, default=11)

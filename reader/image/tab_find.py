@@ -1,0 +1,229 @@
+"""Finds tab systems on a page: a small network votes in cells, geometry turns the votes into edges.
+
+Conventions: points are (x, y) in page pixels; a *gap* is the mean distance between
+neighbouring lines. The network looks at the page at several sizes and knows
+systems whose gap is about 4 to 15 px at that size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
+Run = Callable[[dict[str, NDArray[np.float32]]], dict[str, NDArray[np.float32]]]
+
+LONG_SIDES = (1280, 640, 320, 160)
+CELL = 8
+PAD = 32
+DISTANCE_UNIT = 16.0
+FEWEST_LINES = 4
+KIND_COUNT, LINE_COUNT_CHOICES, TAB = 4, 5, 1
+CELL_PROBABILITY_ABOVE = 0.5
+GAP_READABLE = (3.6, 17.0)
+GAP_BEST = 8.0
+SHORTEST_IN_GAPS = 3.5
+OVERLAP_BELOW = 0.35
+
+
+@dataclass(frozen=True, slots=True)
+class TabRegion:
+    """Where a tab system lies, before its lines are followed.
+
+    Parameters
+    ----------
+    xs : (columns,) float
+        Page columns, rising.
+    first, last : (columns,) float
+        Height of the first and the last line at these columns.
+    line_count : int
+    confidence : float
+        Mean vote of its cells for 'tab', 0–1.
+    count_votes : tuple of float
+        Votes for 4, 5, 6, 7 and 8 lines, summing to 1.
+    """
+
+    xs: tuple[float, ...]
+    first: tuple[float, ...]
+    last: tuple[float, ...]
+    line_count: int
+    confidence: float
+    count_votes: tuple[float, ...]
+
+    @property
+    def gap(self) -> float:
+        """Mean distance between lines in page pixels."""
+        return float(np.median(np.subtract(self.last, self.first))) / (self.line_count - 1)
+
+    @property
+    def corners(self) -> tuple[tuple[float, float], ...]:
+        """Top left, top right, bottom right, bottom left, page pixels."""
+        a, b = self.xs[0], self.xs[-1]
+        return ((a, self.first[0]), (b, self.first[-1]), (b, self.last[-1]), (a, self.last[0]))
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """The network's votes over one size of the page."""
+
+    scale: float
+    tab: Floats
+    counts: Floats
+    above: Floats
+    below: Floats
+
+
+def find_regions(pixels: Pixels, run: Run) -> list[TabRegion]:
+    """All tab systems on a page, in reading order.
+
+    Parameters
+    ----------
+    pixels : (height, width, 3) uint8, RGB
+    run : callable
+        The finder network: ``picture`` (1, 3, H, W) float32 0–255 to ``cells``.
+    """
+    found: list[tuple[float, TabRegion]] = []
+    for cells in look(pixels, run):
+        found += regions_at(cells)
+    return in_reading_order(suppressed(found))
+
+
+def look(pixels: Pixels, run: Run) -> list[Cells]:
+    """The network's votes at each size that is not larger than the page."""
+    longest = max(pixels.shape[:2])
+    sides = [s for s in LONG_SIDES if s < longest * 1.15]
+    if longest <= LONG_SIDES[0]:
+        sides = [longest, *(s for s in LONG_SIDES if s < longest * 0.75)]
+    out = []
+    for side in sides:
+        scale = side / longest
+        size = (max(16, round(pixels.shape[1] * scale)), max(16, round(pixels.shape[0] * scale)))
+        small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA) if scale < 1 else pixels
+        right, bottom = -small.shape[1] % PAD, -small.shape[0] % PAD
+        small = cv2.copyMakeBorder(small, 0, bottom, 0, right, cv2.BORDER_REPLICATE)
+        picture = np.ascontiguousarray(small.transpose(2, 0, 1)[None], dtype=np.float32)
+        votes = run({"picture": picture})["cells"][0].astype(np.float64)
+        out.append(read_votes(votes, scale))
+    return out
+
+
+def read_votes(votes: Floats, scale: float) -> Cells:
+    """Raw scores (11, rows, columns) as probabilities and distances in net pixels."""
+    kind = softmax(votes[:KIND_COUNT])
+    reach = votes[KIND_COUNT + LINE_COUNT_CHOICES :] * DISTANCE_UNIT
+    counts = votes[KIND_COUNT : KIND_COUNT + LINE_COUNT_CHOICES]
+    return Cells(scale, kind[TAB], counts - log_sum(counts), reach[0], reach[1])
+
+
+def log_sum(scores: Floats) -> Floats:
+    """Logarithm of the summed exponentials over the first axis."""
+    top = scores.max(axis=0)
+    return np.asarray(top + np.log(np.exp(scores - top).sum(axis=0)))
+
+
+def softmax(scores: Floats) -> Floats:
+    """Probabilities over the first axis."""
+    return np.asarray(np.exp(scores - log_sum(scores)))
+
+
+def regions_at(cells: Cells) -> list[tuple[float, TabRegion]]:
+    """Systems seen at one size, each with its merit."""
+    height = cells.above + cells.below
+    place = cells.above / np.maximum(height, 1.0)
+    core = (cells.tab > CELL_PROBABILITY_ABOVE) & (place > 0.15) & (place < 0.85) & (height > 3 * GAP_READABLE[0])
+    joined = cv2.dilate(core.astype(np.uint8), np.ones((1, 5), np.uint8))
+    _, names = cv2.connectedComponents(joined, connectivity=8)
+    names = np.where(core, names, 0)
+    out = []
+    for name in range(1, int(names.max()) + 1):
+        rows, cols = np.nonzero(names == name)
+        region = fit_region(cells, rows, cols)
+        if region is not None:
+            out.append(region)
+    return out
+
+
+def fit_region(cells: Cells, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> tuple[float, TabRegion] | None:
+    """Edges of one system from its cells; None when it is too small to be one or its gap cannot be read at this size."""
+    if len(rows) < 4:
+        return None
+    columns = np.unique(cols)
+    centres = rows * CELL + CELL / 2
+    firsts, lasts = centres - cells.above[rows, cols], centres + cells.below[rows, cols]
+    weights = cells.tab[rows, cols]
+    log_counts = cells.counts[:, rows, cols].mean(axis=1)
+    votes = softmax(log_counts * 3.0)
+    count = int(votes.argmax()) + FEWEST_LINES
+    gap = float(np.median(lasts - firsts)) / (count - 1)
+    length = (columns[-1] - columns[0] + 1) * CELL
+    if not GAP_READABLE[0] < gap < GAP_READABLE[1] or length < SHORTEST_IN_GAPS * gap:
+        return None
+    xs = columns * CELL + CELL / 2
+    first, last = (smooth_edge(cols * CELL + CELL / 2, ys, weights, xs, gap) for ys in (firsts, lasts))
+    ends = np.concatenate([[xs[0] - CELL / 2], xs, [xs[-1] + CELL / 2]])
+    first, last = (np.interp(ends, xs, ys) for ys in (first, last))
+    up = 1 / cells.scale
+    region = TabRegion(
+        tuple((ends * up).tolist()),
+        tuple((first * up).tolist()),
+        tuple((last * up).tolist()),
+        count,
+        float(weights.mean()),
+        tuple(votes.tolist()),
+    )
+    fit = float(np.exp(-0.35 * abs(np.log(gap / GAP_BEST))))
+    return float(weights.mean()) * fit * min(1.0, 0.5 + length / gap / 30), region
+
+
+def smooth_edge(at: Floats, ys: Floats, weights: Floats, xs: Floats, gap: float) -> Floats:
+    """A smooth curve through votes that may hold outliers: reweighted polynomial of a degree that the length allows."""
+    middle, half = (xs[0] + xs[-1]) / 2, max(1.0, (xs[-1] - xs[0]) / 2)
+    degree = int(np.clip(len(xs) // 8, 1, 6))
+    t = (at - middle) / half
+    w = weights.copy()
+    line = np.polynomial.Legendre.fit(t, ys, degree, w=w, domain=[-1, 1])
+    for _ in range(3):
+        miss = np.abs(line(t) - ys)
+        w = weights / (1 + (miss / (0.25 * gap)) ** 2)
+        line = np.polynomial.Legendre.fit(t, ys, degree, w=np.sqrt(w), domain=[-1, 1])
+    return np.asarray(line((xs - middle) / half), np.float64)
+
+
+def suppressed(found: list[tuple[float, TabRegion]]) -> list[TabRegion]:
+    """The best of regions that cover each other."""
+    kept: list[TabRegion] = []
+    for _, region in sorted(found, key=lambda pair: -pair[0]):
+        if all(overlap(region, other) < OVERLAP_BELOW for other in kept):
+            kept.append(region)
+    return kept
+
+
+def overlap(a: TabRegion, b: TabRegion) -> float:
+    """Shared area over the smaller area, column by column."""
+    low, high = max(a.xs[0], b.xs[0]), min(a.xs[-1], b.xs[-1])
+    if high <= low:
+        return 0.0
+    at = np.linspace(low, high, 40)
+    tops = np.maximum(np.interp(at, a.xs, a.first), np.interp(at, b.xs, b.first))
+    feet = np.minimum(np.interp(at, a.xs, a.last), np.interp(at, b.xs, b.last))
+    shared = float(np.maximum(0, feet - tops).mean()) * (high - low)
+    areas = [float(np.mean(np.subtract(r.last, r.first))) * (r.xs[-1] - r.xs[0]) for r in (a, b)]
+    return shared / max(1.0, min(areas))
+
+
+def in_reading_order(regions: list[TabRegion]) -> list[TabRegion]:
+    """Top to bottom; systems side by side from left to right."""
+    ordered = sorted(regions, key=lambda r: float(np.mean(r.first)))
+    out: list[TabRegion] = []
+    while ordered:
+        head = ordered[0]
+        middle = float(np.mean(head.first) + np.mean(head.last)) / 2
+        row = [r for r in ordered if min(r.first) < middle < max(r.last) or r is head]
+        out += sorted(row, key=lambda r: r.xs[0])
+        ordered = [r for r in ordered if r not in row]
+    return out

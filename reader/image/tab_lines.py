@@ -1,0 +1,216 @@
+"""Follows the lines of a tab system and straightens it into a strip of 20 px a gap.
+
+A strip has a block of 20 rows for every line, the line in the middle of its
+block, and two more blocks above and below. The strip network was trained on
+this layout (``reader/training/tabs/strips.py``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, TabRegion
+
+GAP = 20
+MARGIN = 2
+ALONG = 2.5
+"""Gaps of page kept to the left and right of the system."""
+STEP = 5
+"""Columns between the places where a line is looked for."""
+REACH = 8
+"""Rows that a line may lie away from where it is expected."""
+LARGEST_GAP = 26.0
+"""Page pixels a gap beyond which the page is made smaller before it is straightened."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Map from strip to page: a curved middle line, a direction across it, and how far each line lies from it.
+
+    Parameters
+    ----------
+    xs, ys : (width,) float
+        The middle line of the system at every strip column, page pixels.
+    across : (2,) float
+        Unit vector down across the lines, page axes.
+    offsets : (blocks, width) float
+        Distance of each block's middle from the middle line along ``across``.
+    gap : float
+        Page pixels a gap.
+    """
+
+    xs: Floats
+    ys: Floats
+    across: tuple[float, float]
+    offsets: Floats
+    gap: float
+
+    @property
+    def width(self) -> int:
+        """Strip columns."""
+        return len(self.xs)
+
+    @property
+    def line_count(self) -> int:
+        """Lines of the system."""
+        return len(self.offsets) - 2 * MARGIN
+
+    def page_points(self, columns: Floats, rows: Floats) -> Floats:
+        """Page points (n, 2) of strip places (column, row in px)."""
+        at = np.clip(np.asarray(columns, np.float64), 0, self.width - 1)
+        block = (np.asarray(rows, np.float64) - GAP / 2) / GAP
+        low = np.clip(np.floor(block).astype(int), 0, len(self.offsets) - 2)
+        grid = np.arange(self.width)
+        a, b = (
+            np.array([np.interp(c, grid, self.offsets[k + j]) for c, k in zip(at, low, strict=True)]) for j in (0, 1)
+        )
+        far = a + (b - a) * (block - low)
+        x, y = np.interp(at, grid, self.xs), np.interp(at, grid, self.ys)
+        return np.column_stack([x + self.across[0] * far, y + self.across[1] * far])
+
+
+def rough_frame(region: TabRegion, lines: int) -> Frame:
+    """A frame with evenly spaced lines between the edges that the finder saw."""
+    xs, first, last = (np.asarray(v, np.float64) for v in (region.xs, region.first, region.last))
+    middle, height = (first + last) / 2, last - first
+    slope = float(np.polyfit(xs, middle, 1)[0])
+    length = float(np.hypot(1.0, slope))
+    gap = float(np.median(height)) / (lines - 1) / length
+    across = (-slope / length, 1 / length)
+    start, end = xs[0] - ALONG * gap, xs[-1] + ALONG * gap
+    width = int(np.ceil((end - start) * length / gap * GAP / GAP)) * GAP
+    page_x = start + np.arange(width) * gap / GAP / length
+    page_y = np.interp(page_x, xs, middle) + slope * (np.minimum(page_x - xs[0], 0) + np.maximum(page_x - xs[-1], 0))
+    tall = np.interp(page_x, xs, height) / length
+    places = np.arange(-MARGIN, lines + MARGIN) / (lines - 1) - 0.5
+    return Frame(page_x, page_y, across, places[:, None] * tall[None, :], gap)
+
+
+def cut(pixels: Pixels, frame: Frame) -> Pixels:
+    """The strip of a frame: (20·blocks, width, 3) uint8, dark ink on light paper or the other way round as on the page."""
+    blocks = len(frame.offsets)
+    at = (np.arange(blocks * GAP) - GAP / 2 + 0.5) / GAP
+    low = np.clip(np.floor(at).astype(int), 0, blocks - 2)
+    part = (at - low)[:, None]
+    far = frame.offsets[low] * (1 - part) + frame.offsets[low + 1] * part
+    map_x, map_y = frame.xs + frame.across[0] * far, frame.ys + frame.across[1] * far
+    left, top = int(np.floor(map_x.min())) - 2, int(np.floor(map_y.min())) - 2
+    left, top = max(0, left), max(0, top)
+    piece = pixels[top : int(map_y.max()) + 4, left : int(map_x.max()) + 4]
+    if 0 in piece.shape:
+        return np.full((blocks * GAP, frame.width, 3), 255, np.uint8)
+    shrink = 1.0
+    if frame.gap > LARGEST_GAP:
+        shrink = GAP / frame.gap
+        size = (max(2, round(piece.shape[1] * shrink)), max(2, round(piece.shape[0] * shrink)))
+        piece = np.asarray(cv2.resize(piece, size, interpolation=cv2.INTER_AREA), np.uint8)
+    maps = [((m - o + 0.5) * shrink - 0.5).astype(np.float32) for m, o in ((map_x, left), (map_y, top))]
+    strip = cv2.remap(piece, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(strip, np.uint8)
+
+
+def darkness(strip: Pixels) -> Floats:
+    """Ink of a strip: 0 paper, 1 black, (rows, columns); the darkest channel counts, so that coloured ink shows."""
+    value = strip.min(axis=2)
+    small = cv2.resize(value, (max(1, value.shape[1] // 5), max(1, value.shape[0] // 5)), interpolation=cv2.INTER_AREA)
+    paper = cv2.blur(cv2.dilate(small, np.ones((9, 9), np.uint8)), (9, 9))
+    paper = cv2.resize(paper, (value.shape[1], value.shape[0])).astype(np.float64)
+    return np.asarray(np.clip(1 - value / np.maximum(paper, 8.0), 0, 1), np.float64)
+
+
+def ridge(dark: Floats) -> Floats:
+    """How much darker each place is than 5 px above and below it, averaged two gaps along the line."""
+    rows = np.pad(dark, ((5, 5), (0, 0)), mode="edge")
+    here = rows[5:-5]
+    rise = np.minimum(here - rows[:-10], here - rows[10:])
+    return np.asarray(cv2.blur(cv2.blur(rise, (1, 2)), (2 * GAP + 1, 1)), np.float64)
+
+
+def is_light_on_dark(strip: Pixels, lines: int) -> bool:
+    """Whether the lines are brighter than the ground between them."""
+    value = strip.mean(axis=2)
+    profile = np.median(value, axis=1)
+    rows = (np.arange(lines) + MARGIN) * GAP + GAP // 2
+    on = np.mean([profile[r - 4 : r + 5].max() for r in rows]) - np.median(profile)
+    off = np.median(profile) - np.mean([profile[r - 4 : r + 5].min() for r in rows])
+    return bool(np.median(profile) < 128 and on > off)
+
+
+def comb_merit(ridges: Floats, lines: int, expected: int) -> float:
+    """How well evenly spaced lines between the outer two explain the ridges: mean on the lines less mean between them."""
+    profile = np.clip(ridges, 0, None).mean(axis=1)
+    top, foot = MARGIN * GAP + GAP / 2, (MARGIN + expected - 1) * GAP + GAP / 2
+    places = np.linspace(top, foot, lines)
+    between = (places[1:] + places[:-1]) / 2
+    step = (foot - top) / (lines - 1)
+    reach = max(2, int(step * 0.15))
+
+    def near(rows: Floats) -> float:
+        return float(np.mean([profile[max(0, round(r) - reach) : round(r) + reach + 1].max() for r in rows]))
+
+    return near(places) - near(between)
+
+
+def count_lines(region: TabRegion, ridges: Floats) -> tuple[int, float]:
+    """Line count from the finder's votes and from the picture; the share that speaks for it, 0–1."""
+    choices = np.arange(FEWEST_LINES, FEWEST_LINES + len(region.count_votes))
+    comb = np.array([comb_merit(ridges, int(n), region.line_count) for n in choices])
+    comb = comb / max(1e-6, float(comb.max()))
+    scores = np.log(np.maximum(region.count_votes, 1e-4)) + 6.0 * comb
+    shares = np.exp(scores - scores.max())
+    shares /= shares.sum()
+    best = int(shares.argmax())
+    return int(choices[best]), float(shares[best])
+
+
+def follow(ridges: Floats, lines: int) -> Floats:
+    """Where each line really runs: rows away from the middle of its block, (lines, width).
+
+    A cheapest path over columns (dynamic programming): a place costs less the
+    stronger its ridge; leaving the straight costs.
+    """
+    width = ridges.shape[1]
+    columns = np.arange(0, width, STEP)
+    shifts = np.arange(-REACH, REACH + 1)
+    rows = (np.arange(lines) + MARGIN)[:, None] * GAP + GAP // 2 + shifts[None, :]
+    gain = np.clip(ridges[rows][:, :, columns], 0, 0.3)
+    gain = gain / max(0.02, float(np.quantile(gain.max(axis=1), 0.8)))
+    cost = 1 - np.minimum(gain, 1.2) + 0.004 * (shifts[None, :, None] / 2.0) ** 2
+    best = np.empty_like(cost)
+    back = np.zeros(cost.shape, np.int8)
+    best[:, :, 0] = cost[:, :, 0]
+    wall = np.full((lines, 1), np.inf)
+    for c in range(1, len(columns)):
+        old = best[:, :, c - 1]
+        moves = np.stack([np.hstack([wall, old[:, :-1]]) + 0.25, old, np.hstack([old[:, 1:], wall]) + 0.25])
+        choice = moves.argmin(axis=0)
+        back[:, :, c] = choice - 1
+        best[:, :, c] = np.take_along_axis(moves, choice[None], axis=0)[0] + cost[:, :, c]
+    at = best[:, :, -1].argmin(axis=1)
+    path = np.empty((lines, len(columns)))
+    for c in range(len(columns) - 1, -1, -1):
+        path[:, c] = shifts[at]
+        at = np.clip(at + back[np.arange(lines), at, c], 0, len(shifts) - 1)
+    path = cv2.blur(path, (2 * (GAP // STEP) + 1, 1), borderType=cv2.BORDER_REPLICATE)
+    grid = np.arange(width)
+    return np.stack([np.interp(grid, columns, row) for row in path])
+
+
+def refined(frame: Frame, away: Floats) -> Frame:
+    """The frame with its blocks moved onto the lines found; the blocks outside move with the outer lines."""
+    step = frame.gap / GAP
+    moved = np.vstack([np.repeat(away[:1], MARGIN, 0), away, np.repeat(away[-1:], MARGIN, 0)])
+    return Frame(frame.xs, frame.ys, frame.across, frame.offsets + moved * step, frame.gap)
+
+
+def misfit(ridges: Floats, away: Floats) -> float:
+    """How little of the lines' course is inked where the path runs, 0 (all) to 1 (nothing)."""
+    lines, width = away.shape
+    rows = np.clip(
+        np.round((np.arange(lines) + MARGIN)[:, None] * GAP + GAP / 2 + away).astype(int), 0, len(ridges) - 1
+    )
+    return float((ridges[rows, np.arange(width)[None, :]] < 0.02).mean())

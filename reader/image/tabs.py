@@ -1,0 +1,233 @@
+"""The story of a tab: find systems, follow and straighten their lines, read the strip, gather the evidence.
+
+Returns what was *seen* (lines and numbers in page pixels). Pitches, names and
+flags are made in ``reader/interpret_tabs.py``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from reader.image import tab_ink, tab_lines, tab_strip
+from reader.image.tab_engine import load_engine
+from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, Run, TabRegion, find_regions
+from reader.image.tab_lines import GAP, MARGIN, Frame
+
+MOST_LINES = 8
+TOGETHER_WITHIN = 0.45
+"""Gaps along the line within which numbers on different lines were struck together."""
+SHORTEST = 3.0
+"""Gaps of line below which nothing is called a system."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeenNote:
+    """A number on a line: line 0 is the top one, fret None an x, ``second`` the next likely value."""
+
+    line: int
+    fret: int | None
+    x: float
+    y: float
+    ghost: bool
+    confidence: float
+    second: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class SeenEvent:
+    """Notes struck together at ``x``, and the signs that follow them."""
+
+    x: float
+    notes: tuple[SeenNote, ...]
+    text: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SeenTab:
+    """One tab system as seen.
+
+    Parameters
+    ----------
+    corners : four (x, y), page pixels
+        Top left, top right, bottom right, bottom left, on the lines' centres.
+    line_count : int
+    events : tuple of SeenEvent
+        From left to right.
+    bars : tuple of (x, kind)
+    evidence : dict of str to float
+        What speaks for and against the reading, each 0–1 or a count.
+    """
+
+    corners: tuple[tuple[float, float], ...]
+    line_count: int
+    events: tuple[SeenEvent, ...]
+    bars: tuple[tuple[float, str], ...]
+    evidence: dict[str, float] = field(default_factory=dict)
+
+
+def find_tabs(pixels: Pixels, run: Run | None = None) -> list[TabRegion]:
+    """Tab systems on a page, in reading order.
+
+    Parameters
+    ----------
+    pixels : (height, width, 3) uint8, RGB
+    run : callable, optional
+        The finder network; the installed one by default.
+    """
+    return find_regions(pixels, run or load_engine("tab-finder").run)
+
+
+def read_tab(pixels: Pixels, region: TabRegion, run: Run | None = None) -> tuple[SeenTab, ...]:
+    """What stands in one region: usually one system, two where two stand side by side, none where it was no tab."""
+    read = run or load_engine("tab-strip").run
+    frame, strip, answer, facts = straightened(pixels, region, read)
+    out = []
+    for span in tab_strip.spans(answer.inside, SHORTEST):
+        seen = gathered(frame, strip, answer, span, facts)
+        if seen is not None:
+            out.append(seen)
+    return tuple(out)
+
+
+def straightened(
+    pixels: Pixels, region: TabRegion, run: Run
+) -> tuple[Frame, Pixels, tab_strip.Answer, dict[str, float]]:
+    """Follow the lines, cut the strip and ask the network; once more where it saw lines elsewhere than expected."""
+    facts: dict[str, float] = {"finder": region.confidence}
+    frame = tab_lines.rough_frame(region, region.line_count)
+    ridges = tab_lines.ridge(tab_lines.darkness(upright_ink(tab_lines.cut(pixels, frame), region.line_count)))
+    lines, share = tab_lines.count_lines(region, ridges)
+    facts["count_share"] = share
+    frame = tab_lines.rough_frame(region, lines)
+    for attempt in range(3):
+        frame, strip, answer = asked(pixels, frame, run, facts)
+        moved = moved_frame(frame, answer.lines)
+        facts["recuts"] = float(attempt)
+        if moved is None or attempt == 2:
+            break
+        frame = moved
+    inner = answer.lines[MARGIN : len(answer.lines) - MARGIN]
+    outer = np.concatenate([answer.lines[:MARGIN], answer.lines[-MARGIN:]])
+    facts["lines_seen"] = float(inner.min())
+    facts["lines_beyond"] = float(outer.max())
+    return frame, strip, answer, facts
+
+
+def upright_ink(strip: Pixels, lines: int) -> Pixels:
+    """Dark ink on light paper, whatever the page has."""
+    return np.asarray(255 - strip, np.uint8) if tab_lines.is_light_on_dark(strip, lines) else strip
+
+
+def asked(pixels: Pixels, frame: Frame, run: Run, facts: dict[str, float]) -> tuple[Frame, Pixels, tab_strip.Answer]:
+    """Move the frame onto the lines, cut, and run the network."""
+    lines = frame.line_count
+    strip = upright_ink(tab_lines.cut(pixels, frame), lines)
+    ridges = tab_lines.ridge(tab_lines.darkness(strip))
+    away = tab_lines.follow(ridges, lines)
+    facts["line_misfit"] = tab_lines.misfit(ridges, away)
+    frame = tab_lines.refined(frame, away)
+    strip = upright_ink(tab_lines.cut(pixels, frame), lines)
+    picture = np.ascontiguousarray(strip.transpose(2, 0, 1)[None], dtype=np.float32)
+    out = run({"picture": picture})
+    return frame, strip, tab_strip.read_answer(out["notes"][0], out["bars"][0, :, 0])
+
+
+def moved_frame(frame: Frame, seen: Floats) -> Frame | None:
+    """The frame shifted or resized so that its lines are the ones that the network saw; None when they already are."""
+    span = tab_strip.line_span(seen)
+    if span is None or span == tab_strip.expected_span(len(seen)):
+        return None
+    first, last = span
+    if not FEWEST_LINES <= last - first + 1 <= MOST_LINES:
+        return None
+    step_up, step_down = frame.offsets[1] - frame.offsets[0], frame.offsets[-1] - frame.offsets[-2]
+    offsets = list(frame.offsets[first : last + 1])
+    for _ in range(MARGIN):
+        offsets = [offsets[0] - step_up, *offsets, offsets[-1] + step_down]
+    return replace(frame, offsets=np.stack(offsets))
+
+
+def gathered(
+    frame: Frame, strip: Pixels, answer: tab_strip.Answer, span: tuple[float, float], facts: dict[str, float]
+) -> SeenTab | None:
+    """One system from the part of a strip where its lines run."""
+    lines = frame.line_count
+    start, end = span[0] - 0.6 * GAP, span[1] + 0.6 * GAP
+    within = [n for n in answer.numbers if start < n.column < end]
+    numbers = [n for n in within if MARGIN <= n.block < MARGIN + lines]
+    events = as_events(frame, numbers)
+    events = with_signs(events, frame, [s for s in answer.signs if start < s[0] < end])
+    bars = [b for b in answer.bars if start < b[0] < end]
+    bar_points = frame.page_points(np.array([b[0] for b in bars]), np.full(len(bars), middle_row(frame)))
+    corner_rows = np.array([MARGIN, MARGIN, MARGIN + lines - 1, MARGIN + lines - 1]) * GAP + GAP / 2
+    corners = frame.page_points(np.array([span[0], span[1], span[1], span[0]]), corner_rows)
+    inside = answer.inside[int(span[0] // 4) : max(int(span[0] // 4) + 1, int(span[1] // 4))]
+    evidence = dict(facts)
+    evidence |= {
+        "inside": float(inside.mean()),
+        "outside_numbers": float(len(within) - len(numbers)),
+        "doubts": float(sum(start < c < end and MARGIN <= k < MARGIN + lines for c, k in answer.doubts)),
+        "weakest": min((n.confidence for n in numbers), default=1.0),
+        "unexplained": float(tab_ink.unexplained(strip, answer, span, lines)),
+        "length": (span[1] - span[0]) / GAP,
+    }
+    return SeenTab(
+        tuple((float(x), float(y)) for x, y in corners),
+        lines,
+        tuple(events),
+        tuple((float(p[0]), b[1]) for p, b in zip(bar_points, bars, strict=True)),
+        evidence,
+    )
+
+
+def middle_row(frame: Frame) -> float:
+    """Strip row half-way between the outer lines."""
+    return (MARGIN + (frame.line_count - 1) / 2) * GAP + GAP / 2
+
+
+def as_events(frame: Frame, numbers: list[tab_strip.Number]) -> list[SeenEvent]:
+    """Numbers grouped into events: those close together on different lines were struck together."""
+    groups: list[list[tab_strip.Number]] = []
+    for number in sorted(numbers, key=lambda n: n.column):
+        if groups and belongs(number, groups[-1]):
+            groups[-1].append(number)
+        else:
+            groups.append([number])
+    out = []
+    for group in groups:
+        ordered = sorted(group, key=lambda n: n.block)
+        points = frame.page_points(
+            np.array([n.column for n in ordered]), np.array([n.block * GAP + GAP / 2 for n in ordered], np.float64)
+        )
+        notes = tuple(
+            SeenNote(n.block - MARGIN, n.fret, float(p[0]), float(p[1]), n.ghost, n.confidence, n.second)
+            for n, p in zip(ordered, points, strict=True)
+        )
+        out.append(SeenEvent(float(points[:, 0].mean()), notes))
+    return out
+
+
+def belongs(number: tab_strip.Number, group: list[tab_strip.Number]) -> bool:
+    """Whether a number is struck together with a group: near its middle, and its line still free."""
+    if any(n.block == number.block for n in group):
+        return False
+    middle = float(np.mean([n.column for n in group]))
+    return abs(number.column - middle) < TOGETHER_WITHIN * GAP
+
+
+def with_signs(events: list[SeenEvent], frame: Frame, signs: list[tuple[float, int, str]]) -> list[SeenEvent]:
+    """Each sign as text on the event that it follows on its line."""
+    texts: dict[int, list[str]] = {}
+    for column, block, kind in signs:
+        x = float(frame.page_points(np.array([column]), np.array([block * GAP + GAP / 2]))[0, 0])
+        before = [i for i, e in enumerate(events) if e.x < x and any(n.line == block - MARGIN for n in e.notes)]
+        if before and x - events[before[-1]].x < 8 * frame.gap:
+            texts.setdefault(before[-1], []).append(kind)
+    return [replace(e, text=" ".join(texts[i]) if i in texts else None) for i, e in enumerate(events)]
+
+
+def read_seen(pixels: Pixels) -> tuple[SeenTab, ...]:
+    """All tab systems of a page as seen, in reading order."""
+    return tuple(seen for region in find_tabs(pixels) for seen in read_tab(pixels, region))
