@@ -25,7 +25,7 @@ SECTIONS = ("hard_", "tab_", "note", "silent_wrong_notes", "false_on_empty", "pa
 RARE_SHARES = ("silent_error_rate", "silent_wrong_notes", "tab_silent_error_rate", "expected_calibration_error")
 """Shares near zero, shown with one more digit."""
 
-README_COLUMNS = {
+DIAGRAM_COLUMNS = {
     "pages": "pages",
     "diagrams": "diagrams",
     "recall": "found",
@@ -38,6 +38,16 @@ README_COLUMNS = {
     "silent_error_rate": "wrong among accepted",
     "expected_calibration_error": "calibration error",
 }
+TAB_COLUMNS = {
+    "pages": "pages",
+    "tab_systems": "systems",
+    "tab_recall": "found",
+    "tab_false": "false",
+    "tab_exact": "exact",
+    "note_f1": "note F1",
+    "silent_wrong_notes": "wrong among accepted notes",
+}
+"""Columns of README's tables: name of the metric, heading."""
 
 
 def show(name: str, unit: Unit, value: Number) -> str:
@@ -90,7 +100,7 @@ def to_calibration_text(scores: Scores) -> str:
 
 
 def to_markdown(groups: Mapping[str, Scores], heading: str = "pages") -> str:
-    """The accuracy table of README: one row per group.
+    """The accuracy tables of README, one row per group: diagrams, and tabs where any are drawn.
 
     Parameters
     ----------
@@ -98,13 +108,19 @@ def to_markdown(groups: Mapping[str, Scores], heading: str = "pages") -> str:
     heading : str
         What the groups are.
     """
+    parts = []
+    for wanted, columns in ((("diagrams", "empty_pages"), DIAGRAM_COLUMNS), (("tab_systems",), TAB_COLUMNS)):
+        rows = {k: v for k, v in groups.items() if any(v.numbers[name] for name in wanted)}
+        if rows:
+            parts.append(_markdown_table(rows, columns, heading))
+    return "\n\n".join(parts)
+
+
+def _markdown_table(groups: Mapping[str, Scores], columns: Mapping[str, str], heading: str) -> str:
     units = {metric.name: metric.unit for metric in METRICS}
-    lines = [
-        "| " + " | ".join([heading, *README_COLUMNS.values()]) + " |",
-        "| --- |" + " ---: |" * len(README_COLUMNS),
-    ]
+    lines = ["| " + " | ".join([heading, *columns.values()]) + " |", "| --- |" + " ---: |" * len(columns)]
     for name, scores in groups.items():
-        cells = [show(column, units[column], scores.numbers[column]) for column in README_COLUMNS]
+        cells = [show(column, units[column], scores.numbers[column]) for column in columns]
         lines.append("| " + " | ".join([name, *cells]) + " |")
     return "\n".join(lines)
 

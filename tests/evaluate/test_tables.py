@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from page_samples import diagram, moved, page
+from page_samples import diagram, moved, page, tab
 
 from reader.evaluate import tables
 from reader.evaluate.judge import judge_page
@@ -51,6 +51,20 @@ def test_markdown_has_a_row_per_group(half_right: Scores) -> None:
     heading, rule, row = tables.to_markdown({"photos": half_right}).splitlines()
     assert heading.count("|") == rule.count("|") == row.count("|")
     assert row.startswith("| photos | 1 | 2 | 100.0% | 0.0 | 50.0% |")
+
+
+def test_markdown_has_a_second_table_where_tabs_are_drawn(half_right: Scores) -> None:
+    truth = page(tabs=[tab({1: 3}, {2: 1})])
+    tabs = measure([judge_page(true_page(truth), from_object(truth))])
+    diagrams, systems = tables.to_markdown({"photos": half_right, "riffs": tabs}).split("\n\n")
+    assert "riffs" not in diagrams
+    assert systems.splitlines()[2:] == ["| riffs | 1 | 1 | 100.0% | 0 | 100.0% | 100.0% | 0.00% |"]
+
+
+def test_markdown_keeps_pages_with_nothing_to_read() -> None:
+    found_there = measure([judge_page(true_page(page()), from_object(page(diagram())))])
+    (row,) = tables.to_markdown({"words": found_there}).splitlines()[2:]
+    assert row.startswith("| words | 1 | 0 | – | 100.0 | – |")
 
 
 def test_json_keeps_every_figure(half_right: Scores) -> None:
