@@ -1,0 +1,128 @@
+"""A page while it is being drawn: the sheet, and everything on it that a reader should find."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from reader.proving.artist import Artist
+from reader.proving.chart import Chart
+from reader.proving.dice import Dice
+from reader.proving.neck import Neck, make_frame, margins
+from reader.proving.sheet import Sheet
+from reader.proving.tool import Place, Points, Tool
+
+Box = tuple[float, float, float, float]  # left, upper, right, lower edge
+
+
+@dataclass(frozen=True)
+class Note:
+    """One number of a tablature: line 1 is the uppermost, fret None an x."""
+
+    line: int
+    fret: int | None
+
+
+@dataclass(frozen=True)
+class Event:
+    """Notes struck together; `at` is their middle on the sheet."""
+
+    at: Place
+    notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True)
+class System:
+    """One tablature system in sheet pixels; `bars` are the middles of the bar lines."""
+
+    corners: list[Place]
+    lines: int
+    events: tuple[Event, ...]
+    bars: tuple[Place, ...]
+    hard: bool = False
+
+
+@dataclass
+class Draft:
+    """What was drawn so far."""
+
+    sheet: Sheet
+    writer: str = ""
+    charts: list[tuple[Chart, list[Place]]] = field(default_factory=list)
+    systems: list[System] = field(default_factory=list)
+    ignore: list[list[Place]] = field(default_factory=list)
+    smallest: float = 1e9  # smallest gap of strings or lines, pixels: what blur must spare
+
+    def add(self, chart: Chart, corners: list[Place]) -> None:
+        """Remember a diagram; an empty grid is something to leave alone."""
+        self.smallest = min(self.smallest, float(np.hypot(*np.subtract(corners[1], corners[0]))) / (chart.strings - 1))
+        if chart.empty:
+            self.ignore.append(corners)
+        else:
+            self.charts.append((chart, corners))
+
+
+def _lying(chart: Chart, artist: Artist) -> tuple[float, float, float, float]:
+    """Room left, above, right and below a lying grid, in gaps."""
+    h = artist.habit
+    label = (
+        float(np.clip(h.label_cap, 0.16 * (chart.strings - 1), 0.36 * (chart.strings - 1))) + 0.6
+        if chart.label
+        else 0.0
+    )
+    left = 0.6 + ((2 * h.top_size + 0.4) if any(chart.tops) else 0.0)
+    number = 1.6 if chart.sides else 0.4
+    above = label + (number if h.number_side == "right" else 0.3)
+    below = 0.3 + (number if h.number_side == "left" else 0.0) + (label if h.label_at == "below" else 0.0)
+    return left, above, 0.6 + (1.0 if any(chart.under) else 0.0), below
+
+
+def draw_in(
+    draft: Draft,
+    artist: Artist,
+    chart: Chart,
+    box: Box,
+    dice: Dice,
+    fill: float = 1.0,
+    most: float = 1e9,
+    press: Tool | None = None,
+) -> Box:
+    """Draw a diagram as large as a box allows (times `fill`, with at most `most` pixels a gap); returns its grid's box."""
+    h = artist.habit
+    lying = artist.sideways
+    left, above, right, below = _lying(chart, artist) if lying else margins(chart, h)
+    across, down = chart.strings - 1.0, chart.spaces * h.row_ratio
+    wide, high = (down, across) if lying else (across, down)
+    room = (box[2] - box[0], box[3] - box[1])
+    gap = min(room[0] / (wide + left + right), room[1] / (high + above + below), most) * fill
+    x = box[0] + (room[0] - gap * (wide + left + right)) * dice.between(0.2, 0.8) + left * gap
+    y = box[1] + (room[1] - gap * (high + above + below)) * dice.between(0.1, 0.6) + above * gap
+    origin = (x, y + across * gap) if lying else (x, y)
+    unrest = 0.0 if press else artist.unrest
+    turn = -np.pi / 2 if lying else 0.0
+    frame = make_frame(chart, origin, gap, gap * h.row_ratio, turn, unrest, dice.child("frame"))
+    tool = artist.tool(draft.sheet, dice.child("tool"))
+    corners = Neck(tool, chart, h, frame, dice.child("neck"), artist.unrest, press).draw()
+    draft.add(chart, corners)
+    q = np.array(corners)
+    return float(q[:, 0].min()), float(q[:, 1].min()), float(q[:, 0].max()), float(q[:, 1].max())
+
+
+def borrow_staff(
+    draft: Draft,
+    artist: Artist,
+    chart: Chart,
+    x: float,
+    ys: list[float],
+    gap: float,
+    ends: tuple[float, float],
+    dice: Dice,
+) -> None:
+    """Draw only strings and marks across a printed staff whose lines serve as frets."""
+    row = ys[1] - ys[0]
+    frame = make_frame(chart, (x, ys[0]), gap, row, 0.0, 0.0, dice.child("frame"))
+    lines: list[Points] = [np.array([[ends[0], y], [ends[1], y]]) for y in ys]
+    tool = artist.tool(draft.sheet, dice.child("tool"))
+    corners = Neck(tool, chart, artist.habit, frame, dice.child("neck"), artist.unrest).draw(lines)
+    draft.add(chart, corners)
