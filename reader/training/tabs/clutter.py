@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import random
 
+import cv2
 import numpy as np
 
-from reader.training.tabs.canvas import Canvas, draw_line, ellipse, wobble
+from reader.training.tabs.canvas import Canvas, Picture, draw_line, ellipse, grain_patch, wobble
 from reader.training.tabs.glyphs import Faces
 from reader.training.tabs.look import Look
 from reader.training.tabs.signs import CHORDS, WORDS, put_text
@@ -106,6 +107,23 @@ def draw_prose(
             text = rng.choice(CHORDS) if chords and rng.random() < 0.1 else rng.choice(WORDS)
             x += put_text(canvas, x + height * 2, y, text, face, height, rng) * 1.1 + height * rng.uniform(0.3, 1.0)
         y += height * rng.uniform(1.7, 2.6)
+
+
+def draw_desk(side: int, rng: random.Random) -> Picture:
+    """What lies around a sheet: black or plain, wood grain, woven cloth; never a tab."""
+    base = np.array([rng.randint(0, 255) for _ in range(3)], np.float32)
+    lot = rng.random()
+    if lot < 0.4:
+        return np.full((side, side, 3), base if lot > 0.15 else 12, np.uint8)
+    if lot < 0.8:
+        grain = grain_patch(max(8, side // rng.randint(1, 6)), max(3, side // rng.randint(12, 60)), rng)[:, :, 0]
+        grain = grain if rng.random() < 0.7 else grain.T
+    else:
+        step = rng.randint(3, 12)
+        ys, xs = np.mgrid[0:side, 0:side]
+        grain = ((ys // step + xs // step) % 2).astype(np.float32) * 2 - 1
+    field = cv2.resize(np.ascontiguousarray(grain), (side, side), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(np.clip(base + field[:, :, None] * rng.uniform(4, 30), 0, 255), np.uint8)
 
 
 def draw_jottings(canvas: Canvas, rng: random.Random, face: str, step: float) -> None:

@@ -42,7 +42,8 @@ def _fill(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, start:
         if look.bars and since_bar > look.bars * gap * rng.uniform(0.7, 1.5):
             kind = rng.choices(("single", "double", "repeat-end", "repeat-start"), (0.86, 0.05, 0.05, 0.04))[0]
             draw_bar(canvas, truth, x + gap * (0.5 if kind == "repeat-end" else 0.1), kind, rng)
-            x, since_bar, previous = x + gap * rng.uniform(1.2, 2.4), 0.0, None
+            x, since_bar = x + gap * rng.uniform(1.2, 2.4), 0.0
+            previous = previous if kind == "single" and rng.random() < 0.4 else None
             continue
         if rng.random() < 0.02:
             signs.draw_rest(canvas, truth, x, rng)

@@ -36,6 +36,14 @@ class Look:
         Random distance of a number from its line.
     knock : 'none', 'box' or 'tight'
         What is cleared of the line under a number.
+    dash, dash_ink : float
+        Length of a dash with its gap, 0 for solid lines; the inked share of it.
+    broken_bars : bool
+        Bar lines typed row by row.
+    italic : float
+        Slant of printed numbers.
+    muted_sign : str
+        What a font writes for a muted note.
     """
 
     kind: str
@@ -70,7 +78,11 @@ class Look:
     circled: float
     rhythm: str
     bars: float
-    dashed: bool
+    dash: float
+    dash_ink: float
+    broken_bars: bool
+    italic: float
+    muted_sign: str
 
 
 def line_count(rng: random.Random) -> int:
@@ -90,6 +102,7 @@ def sample_look(rng: random.Random, faces: Faces, gap: float, paper: Colour, lin
         "two_digits": rng.choice((0.0, 0.12, 0.3, 0.6)),
         "chords": rng.choice((0.05, 0.3, 0.7)),
         "muted": rng.choice((0.0, 0.04, 0.25)),
+        "muted_sign": rng.choice(("x", "x", "X", "×")),
         "ghosts": 0.15 if rng.random() < 0.2 else 0.0,
         "signs": rng.choice((0.0, 0.15, 0.4)),
         "arcs": rng.choice((0.0, 0.1, 0.3)),
@@ -129,7 +142,10 @@ def _print_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
         "turn": 0.0,
         "spacing": rng.choice((0.9, 1.4, 2.2, 3.5)),
         "circled": 0.2 if rng.random() < 0.05 else 0.0,
-        "dashed": False,
+        "dash": rng.uniform(0.12, 0.8) if rng.random() < 0.12 else 0.0,
+        "dash_ink": rng.uniform(0.4, 0.88),
+        "broken_bars": False,
+        "italic": rng.uniform(0.1, 0.25) if rng.random() < 0.15 else 0.0,
     }
 
 
@@ -147,7 +163,10 @@ def _typed_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
         "knock": "box",
         "spacing": rng.choice((0.5, 0.8, 1.4)),
         "rhythm": "none",
-        "dashed": True,
+        "dash": rng.uniform(0.35, 0.7),
+        "dash_ink": rng.uniform(0.55, 0.92),
+        "broken_bars": True,
+        "italic": 0.0,
     }
 
 
@@ -163,7 +182,7 @@ def _hand_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> d
         "line_colour": line,
         "number_colour": line if rng.random() < 0.55 else ink_colour(rng, paper),
         "accent_colour": ink_colour(rng, paper),
-        "tremble": 0.0 if ruled else rng.choice((0.02, 0.06, 0.14)),
+        "tremble": 0.0 if ruled else rng.choice((0.02, 0.06, 0.14, 0.26)),
         "slope": rng.gauss(0, 0.015),
         "narrowing": rng.gauss(0, 0.05 if ruled else 0.12),
         "unevenness": 0.0 if ruled and rng.random() < 0.6 else rng.choice((0.03, 0.08, 0.16)),
@@ -178,5 +197,8 @@ def _hand_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> d
         "turn": rng.uniform(0, 7),
         "spacing": rng.choice((0.7, 1.3, 2.2, 3.5)),
         "circled": rng.uniform(0.1, 0.5) if rng.random() < 0.12 else 0.0,
-        "dashed": rng.random() < 0.04,
+        "dash": rng.choice((rng.uniform(0.15, 0.5), rng.uniform(0.5, 2.0))) if rng.random() < 0.08 else 0.0,
+        "dash_ink": rng.uniform(0.5, 0.92),
+        "broken_bars": False,
+        "italic": 0.0,
     }

@@ -104,7 +104,13 @@ def block_heights(truth: Truth, shift: int, rng: random.Random) -> NDArray[np.fl
     small = 0.03 if rng.random() < 0.75 else 0.1
     common = wobble(width, gap * small, rng, 4) + rng.gauss(0, gap * small)
     own = np.stack([wobble(width, gap * small, rng, 5) for _ in range(n)])
-    rows = truth.rows + common + own
+    true = truth.rows
+    if rng.random() < 0.25:
+        # a tracker that fails half-way leaves the lines where evenly spaced ones would run
+        share = np.arange(n)[:, None] / (n - 1)
+        even = true[:1] * (1 - share) + true[-1:] * share
+        true = true + (even - true) * rng.uniform(0.2, 1.0)
+    rows = true + common + own
     first, last = rows[1] - rows[0], rows[-1] - rows[-2]
     blocks = []
     for k in range(n + 2 * MARGIN):
@@ -143,7 +149,7 @@ def cut_strip(picture: Picture, truth: Truth, negative: bool, rng: random.Random
 
     def column(x: float, line: float) -> float:
         row = (line - shift + MARGIN) * GAP + GAP / 2
-        return float((x - x0) * scale) - lean * (row - middle)
+        return float((x - x0) * scale - lean * (row - middle))
 
     targets = strip_targets(truth, negative, column, shift)
     return {"image": np.asarray(image, np.uint8), **targets}

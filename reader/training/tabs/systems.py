@@ -76,20 +76,18 @@ def draw_lines(layer: Mask, truth: Truth, rng: random.Random) -> None:
         a, b = max(0, int(left)), min(layer.shape[1] - 1, int(right))
         if b - a < 4:
             continue
-        step = 1 if look.dashed else max(2, int(look.gap / 3))
+        step = 1 if look.dash else max(2, int(look.gap / 3))
         xs = np.unique(np.append(np.arange(a, b, step), b))
         ys = truth.rows[i, xs]
-        if look.dashed:
-            _draw_hyphens(layer, xs, ys, look, i)
+        if look.dash:
+            _draw_hyphens(layer, xs, ys, look)
         else:
             draw_line(layer, np.column_stack([xs, ys]), look.pen_px, rng.uniform(0.75, 1.0))
 
 
-def _draw_hyphens(layer: Mask, xs: NDArray[np.int64], ys: NDArray[np.float64], look: Look, line: int) -> None:
-    cell = max(3.0, look.gap * 0.5)
-    gap_share = 0.12 + 0.3 * ((int(look.gap * 31) % 10) / 10)
-    phase = (xs - xs[0]) / cell % 1.0
-    inside = phase > gap_share
+def _draw_hyphens(layer: Mask, xs: NDArray[np.int64], ys: NDArray[np.float64], look: Look) -> None:
+    cell = max(2.5, look.gap * look.dash)
+    inside = (xs - xs[0]) / cell % 1.0 < look.dash_ink
     starts = np.flatnonzero(inside & ~np.concatenate([[False], inside[:-1]]))
     ends = np.flatnonzero(inside & ~np.concatenate([inside[1:], [False]]))
     for s, e in zip(starts, ends, strict=True):
@@ -106,7 +104,10 @@ def number_mask(text: str, look: Look, faces: Faces, rng: random.Random) -> Mask
     elif look.face == "real":
         mask = stroke_mask(text, height * 0.8, look.number_pen_px, look.writer, rng)
     else:
-        mask = font_mask(look.face, text, round(height / digit_ratio(look.face)))
+        shown = text.replace("x", look.muted_sign) if "x" in text else text
+        mask = font_mask(look.face, shown, round(height / digit_ratio(look.face)))
+    if look.italic and mask.shape[0] > 5:
+        mask = turned(mask, 0.0, look.italic)
     if look.turn > 0.5 and mask.shape[0] > 5:
         mask = turned(mask, rng.gauss(0, look.turn), rng.gauss(0, 0.04))
     return mask
@@ -166,7 +167,7 @@ def draw_bar(canvas: Canvas, truth: Truth, x: float, kind: str, rng: random.Rand
     over = rng.uniform(-0.15, 0.35) if look.kind == "hand" else 0.0
     for dx, pen in plan[kind]:
         top, bottom = (x + dx + lean, truth.y(x, -over)), (x + dx - lean, truth.y(x, look.lines - 1 + over))
-        if look.dashed:
+        if look.broken_bars:
             for i in range(look.lines):
                 cy = truth.y(x, i)
                 draw_line(layer, np.array([[x + dx, cy - look.gap * 0.38], [x + dx, cy + look.gap * 0.38]]), pen)

@@ -43,8 +43,8 @@ class Warp:
         bent = np.column_stack([points[:, 0], points[:, 1] + self.bend[columns]])
         return np.asarray(cv2.perspectiveTransform(bent[None].astype(np.float64), self.homography)[0], np.float64)
 
-    def picture(self, sheet: Picture, outside: tuple[int, int, int]) -> Picture:
-        """The sheet as seen on the tile."""
+    def picture(self, sheet: Picture, outside: Picture) -> Picture:
+        """The sheet as seen on the tile; ``outside`` is what lies around it."""
         back = np.linalg.inv(self.homography)
         ys, xs = np.mgrid[0:SIDE, 0:SIDE].astype(np.float64)
         w = back[2, 0] * xs + back[2, 1] * ys + back[2, 2]
@@ -52,10 +52,9 @@ class Warp:
         map_y = ((back[1, 0] * xs + back[1, 1] * ys + back[1, 2]) / w).astype(np.float32)
         columns = np.clip(map_x.round().astype(int), 0, len(self.bend) - 1)
         map_y -= self.bend.astype(np.float32)[columns]
-        return np.asarray(
-            cv2.remap(sheet, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=outside),
-            np.uint8,
-        )
+        seen = outside.copy()
+        cv2.remap(sheet, map_x, map_y, cv2.INTER_LINEAR, dst=seen, borderMode=cv2.BORDER_TRANSPARENT)
+        return seen
 
 
 def sample_warp(rng: random.Random, kind: str) -> Warp:
@@ -66,7 +65,7 @@ def sample_warp(rng: random.Random, kind: str) -> Warp:
     scale = rng.uniform(0.92, 1.08)
     turn = np.vstack([cv2.getRotationMatrix2D((SHEET / 2, SHEET / 2), degrees, scale), [0, 0, 1]])
     slide = (SHEET - SIDE) / 2
-    room = slide if rng.random() < 0.8 else slide * 3
+    room = slide if rng.random() < 0.75 else slide * rng.uniform(2, 7)
     move = np.array([[1, 0, -slide + rng.uniform(-room, room)], [0, 1, -slide + rng.uniform(-room, room)], [0, 0, 1]])
     tilt = np.eye(3)
     tilt[2, 0], tilt[2, 1] = (rng.gauss(0, 2e-4) * strength for _ in range(2))
@@ -99,7 +98,8 @@ def sample_tile(rng: random.Random, faces: Faces) -> Arrays:
     else:
         drawn = _fill_sheet(canvas, faces, rng, look, paper.base)
     warp = sample_warp(rng, kind)
-    outside = (rng.randint(0, 255), rng.randint(0, 255), rng.randint(0, 255)) if kind == "photo" else paper.base
+    plain = np.full((SIDE, SIDE, 3), paper.base, np.uint8)
+    outside = clutter.draw_desk(SIDE, rng) if kind in ("photo", "scan") else plain
     seen = warp.picture(composed(canvas, paper, rng, rng.uniform(0.65, 1.0)), outside)
     return {"image": caught(seen, paper, rng), **tile_targets(drawn, warp)}
 
@@ -131,7 +131,7 @@ def _fill_sheet(
 
 
 def _five(look: Look, rng: random.Random) -> Look:
-    return replace(look, lines=5, dashed=False, pen_px=max(0.5, look.pen_px * rng.uniform(0.5, 1.0)))
+    return replace(look, lines=5, dash=0.0, pen_px=max(0.5, look.pen_px * rng.uniform(0.5, 1.0)))
 
 
 def _put_other(

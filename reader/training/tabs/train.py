@@ -148,7 +148,8 @@ def validate(finder: Course, strip: Course, held: dict[str, list[dict[str, Tenso
     """Both running averages on drawings that were kept apart."""
     device = next(strip.net.parameters()).device
     found: dict[str, float] = finder_marks(finder.average, held["tiles"], device)
-    return found | strip_marks(strip.average, held["strips"], device)
+    read: dict[str, float] = strip_marks(strip.average, held["strips"], device)
+    return found | read
 
 
 def hold_out(feeds: dict[str, Feed], batches: int) -> dict[str, list[dict[str, Tensor]]]:
