@@ -132,9 +132,9 @@ def sample_paper(rng: random.Random, kind: str, gap: float) -> Paper:
         dark=dark,
         grain=rng.uniform(0, 0.5) if kind != "screen" else 0.0,
         light=ranges["light"],
-        blur=min(ranges["blur"], gap * 0.09),
-        noise=ranges["noise"],
-        jpeg=int(ranges["jpeg"]) if rng.random() < 0.7 else None,
+        blur=min(ranges["blur"], gap * 0.065),
+        noise=ranges["noise"] * min(1.0, gap / 12),
+        jpeg=int(max(ranges["jpeg"], 70 - 2 * gap)) if rng.random() < 0.7 else None,
         copied=kind == "scan" and rng.random() < 0.15,
         grey=kind == "scan" and rng.random() < 0.4,
     )
