@@ -8,28 +8,51 @@ from functools import lru_cache
 from itertools import pairwise, product
 
 from reader.music.chord import Chord
+from reader.music.fingering import Fingering, usual_fingerings
+from reader.music.frame import Frame
 from reader.music.pitch import Degree
 from reader.music.shape import Shape
 from reader.music.tuning import Tuning
 
 HIGHEST_FRET = 12
+ROWS = 4  # fret spaces of a usual diagram
 SHORT_SCALE_MM = 450.0
 REACH, SHORT_SCALE_REACH = 3, 4
 """Frets between the lowest and the highest stop; short necks allow one more (common practice, no source)."""
 FEWEST_SOUNDING = 4
 """Strings that sound at least on instruments with more: fewer sound thin (common practice, no source)."""
 
-# What makes a shape less handy, in fingers; weighed so that the shapes of common practice come first.
-POSITION_COST = 0.35  # for each fret that the hand moves up the neck
-STRETCH_COST = 0.45  # for each fret between the lowest and the highest stop beyond the first
-BARRE_COST = 0.9  # one finger across several strings costs about two
-MISSING_COST = 1.2  # for each tone left out
-INVERSION_COST = 1.4  # another tone than the root, or the asked-for bass, is lowest
-SILENT_COST = 0.55  # for each string that must not sound
-CUT_TREBLE_COST = 0.9  # silencing the highest string: it is the one heard most
-UNISON_COST = 1.1  # neighbouring strings that sound the same pitch: one of them is wasted
-MORE_THAN_A_HAND = 100.0
-HAND = 4
+# What makes a shape less handy, in the unit of `Difficulty.score` (a finger is about half a point); weighed so that
+# the shapes of common practice come first.
+EACH_FRET_USED = 0.5  # at least: one finger for every fret that is pressed
+POSITION_COST = 0.17  # for each fret that the hand moves up the neck
+SPAN_COST = 0.22  # for each fret between the lowest and the highest stop beyond the first
+MISSING_COST = 0.6  # for each tone left out
+INVERSION_COST = 0.75  # another tone than the root, or the asked-for bass, is lowest
+SILENT_COST = 0.3  # for each string that must not sound
+CUT_TREBLE_COST = 0.45  # silencing the highest string: it is the one heard most
+UNISON_COST = 0.55  # neighbouring strings that sound the same pitch: one of them is wasted
+FAMILIAR_GAIN = 1.6  # for a shape that everybody teaches
+MOVABLE_GAIN = 2.3  # for one that is moved along the neck: learned once, it serves twelve chords
+
+_UKULELE = (
+    "2100 0100 2000 0000 3211 2322 4222 0003 0001 0333 0002 2220 2223 2210 2213 4442 1202 0432 0202 2010 1013 2120 "
+    "0232 0212 0231 0233 1112 3334 3333 0222 2222 0200 0230"
+)
+_GUITAR = (
+    "x32010 x32310 x32000 x02220 x02020 x02120 x02210 x02010 x02200 x02230 320003 320001 320002 022100 020100 022000 "
+    "022030 020000 022200 xx0232 xx0212 xx0222 xx0231 xx0211 xx0233 xx0230 xx3210 x21202"
+)
+FAMILIAR_SHAPES: dict[tuple[int, ...], frozenset[str]] = {
+    (-7, 4, 5): frozenset(_UKULELE.split()),
+    (5, 4, 5): frozenset(_UKULELE.split()),
+    (5, 5, 5, 4, 5): frozenset(_GUITAR.split()),
+}
+"""By semitones from each string to the next (common practice, no source)."""
+
+_GUITAR_BARRES = "133211 133111 131211 131111 132211 x13331 x13321 x13131 x13121 x13231"
+MOVABLE_SHAPES: dict[tuple[int, ...], frozenset[str]] = {(5, 5, 5, 4, 5): frozenset(_GUITAR_BARRES.split())}
+"""Shapes under a barre, here at fret 1, that are moved along the neck (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,14 +67,38 @@ class ChordShape:
     inversion : bool
         Whether another tone than the root (or the asked-for bass) is lowest; never on re-entrant instruments,
         where no string is the bass.
+    fingering : Fingering
+        The usual one.
     cost : float
-        In fingers; less is handier.
+        Less is handier.
     """
 
     shape: Shape
     missing: tuple[Degree, ...]
     inversion: bool
+    fingering: Fingering
     cost: float
+
+    @property
+    def frame(self) -> Frame:
+        """As it is drawn, with its usual fingering."""
+        return frame_of(self.fingering)
+
+
+def frame_of(fingering: Fingering) -> Frame:
+    """The diagram of a fingered shape: from the nut where it fits into the first four frets, else from its first stop.
+
+    Examples
+    --------
+    >>> from reader.music.fingering import usual_fingerings
+    >>> from reader.music.tuning import get_tuning
+    >>> frame_of(usual_fingerings(Shape.parse("5558"), get_tuning("ukulele"))[0]).first_fret
+    5
+    """
+    stopped = fingering.shape.stopped
+    last = max(stopped, default=0)
+    first = 1 if last <= ROWS else min(stopped)
+    return Frame(fingering.shape.frets, fingering.fingers, max(ROWS, last - first + 1), first, fingering.barres)
 
 
 @lru_cache(maxsize=2048)
@@ -81,15 +128,25 @@ def shapes_for(chord: Chord, tuning: Tuning, max_fret: int = HIGHEST_FRET, limit
     '0003'
     """
     for silent in _silences(tuning):
-        found = {s: _judge(s, chord, tuning) for s in _candidates(chord, tuning, max_fret, silent)}
-        usable = [option for option in found.values() if option.cost < MORE_THAN_A_HAND]
-        if usable:
-            return tuple(sorted(usable, key=_rank)[:limit])
+        sounds = {s: _sound(s, chord, tuning) for s in _candidates(chord, tuning, max_fret, silent)}
+        found = _handiest(sounds, tuning, limit)
+        if found:
+            return found
     return ()
 
 
-def _rank(option: ChordShape) -> tuple[float, str]:
-    return round(option.cost, 6), str(option.shape)
+def _handiest(sounds: dict[Shape, _Sound], tuning: Tuning, limit: int) -> tuple[ChordShape, ...]:
+    """The best shapes; a hand is tried only on those that can still be among them."""
+    best: list[ChordShape] = []
+    for shape in sorted(sounds, key=lambda s: (sounds[s].cost, str(s))):
+        sound = sounds[shape]
+        if len(best) == limit and sound.cost >= best[-1].cost:
+            break
+        for fingering in usual_fingerings(shape, tuning, most=1):
+            hand = fingering.difficulty.score - EACH_FRET_USED * len(set(shape.stopped))
+            best.append(ChordShape(shape, sound.missing, sound.inversion, fingering, round(sound.cost + hand, 6)))
+        best = sorted(best, key=lambda option: (option.cost, str(option.shape)))[:limit]
+    return tuple(best)
 
 
 def required_pitch_classes(chord: Chord, string_count: int) -> frozenset[int]:
@@ -135,42 +192,52 @@ def _frets_on(string: int, wanted: frozenset[int], tuning: Tuning, low: int, hig
     return [f for f in frets if tuning.pitch_at(string, f) % 12 in wanted]
 
 
-def _judge(shape: Shape, chord: Chord, tuning: Tuning) -> ChordShape:
+@dataclass(frozen=True, slots=True)
+class _Sound:
+    """What a shape sounds against the chord, and what it costs at least."""
+
+    missing: tuple[Degree, ...]
+    inversion: bool
+    cost: float
+
+
+def _sound(shape: Shape, chord: Chord, tuning: Tuning) -> _Sound:
     sounding = [p for p in tuning.sounding(shape) if p is not None]
     classes = {p % 12 for p in sounding}
     missing = tuple(d for d in chord.degrees if (chord.root.pitch_class + d.semitones) % 12 not in classes)
     inversion = not tuning.reentrant and min(sounding) % 12 != chord.bass_or_root.pitch_class
     unisons = sum(a == b for a, b in pairwise(sounding))
     cost = MISSING_COST * len(missing) + INVERSION_COST * inversion + UNISON_COST * unisons
-    return ChordShape(shape, missing, inversion, cost + _hand_cost(shape) + _silence_cost(shape))
+    cost += _silence_cost(shape) + _place_cost(shape) - familiarity(shape, tuning)
+    return _Sound(missing, inversion, cost)
+
+
+def familiarity(shape: Shape, tuning: Tuning) -> float:
+    """What is gained when a shape is among those that everybody teaches, on the spot or moved along the neck; else 0.
+
+    Examples
+    --------
+    >>> from reader.music.tuning import get_tuning
+    >>> familiarity(Shape.parse("355433"), get_tuning("guitar")) == MOVABLE_GAIN
+    True
+    """
+    steps = tuple(high - low for low, high in pairwise(tuning.pitches))
+    down = min(shape.stopped, default=0) - 1
+    if steps in MOVABLE_SHAPES and down >= 0 and 0 not in shape.frets:
+        at_first = Shape(tuple(None if fret is None else fret - down for fret in shape.frets))
+        if str(at_first) in MOVABLE_SHAPES[steps]:
+            return MOVABLE_GAIN
+    return FAMILIAR_GAIN if str(shape) in FAMILIAR_SHAPES.get(steps, ()) else 0.0
 
 
 def _silence_cost(shape: Shape) -> float:
     return SILENT_COST * shape.frets.count(None) + (CUT_TREBLE_COST if shape.frets[-1] is None else 0.0)
 
 
-def _hand_cost(shape: Shape) -> float:
-    """Fingers, barre, stretch and place on the neck."""
+def _place_cost(shape: Shape) -> float:
+    """Where on the neck, how far apart, and the fingers that it takes at least."""
     stopped = shape.stopped
     if not stopped:
         return 0.0
     low, high = min(stopped), max(stopped)
-    fingers, barre = _fingers_needed(shape)
-    if fingers > HAND:
-        return MORE_THAN_A_HAND
-    stretch = max(high - low - 1, 0)
-    return fingers + BARRE_COST * barre + STRETCH_COST * stretch + POSITION_COST * (low - 1)
-
-
-def _fingers_needed(shape: Shape) -> tuple[int, bool]:
-    """How many fingers, and whether the index lies across several strings to save some."""
-    stopped = shape.stopped
-    low = min(stopped)
-    places = [i for i, fret in enumerate(shape.frets) if fret == low]
-    under = shape.frets[places[0] : places[-1] + 1]
-    can_lie_across = len(places) > 1 and all(fret is None or fret >= low for fret in under)
-    side_by_side = places[-1] - places[0] == len(places) - 1
-    saves = len(stopped) > HAND or len(places) > 2 or (side_by_side and len(places) < len(stopped) - 1)
-    if can_lie_across and saves:
-        return len(stopped) - len(places) + 1, True
-    return len(stopped), False
+    return EACH_FRET_USED * len(set(stopped)) + SPAN_COST * max(high - low - 1, 0) + POSITION_COST * (low - 1)
