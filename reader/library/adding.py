@@ -24,7 +24,7 @@ from reader.reading import (
 )
 
 Crops = tuple[Sequence[bytes], Sequence[bytes]]
-"""PNGs of the diagrams and of the tablature systems of a page; either may be empty."""
+"""Encoded pictures of the diagrams and of the tablature systems of a page; either may be empty."""
 
 
 def insert_page(
@@ -140,9 +140,9 @@ def _with_crops(items: Sequence[Any], crops: Sequence[bytes], what: str) -> list
     return list(zip(items, pictures, strict=True))
 
 
-def _insert_crop(db: sqlite3.Connection, kind: str, item: int, png: bytes | None) -> None:
-    if png is not None:
-        _insert(db, "crop", kind=kind, item=item, png=png)
+def _insert_crop(db: sqlite3.Connection, kind: str, item: int, image: bytes | None) -> None:
+    if image is not None:
+        _insert(db, "crop", kind=kind, item=item, image=image)
 
 
 def _insert(db: sqlite3.Connection, table: str, **columns: Any) -> int:

@@ -50,12 +50,13 @@ class LibraryView:
 
     def has_page(self, sha256: str, number: int) -> bool:
         """Whether a page of a file with this checksum has been read into the library."""
+        return self.find_page(sha256, number) is not None
+
+    def find_page(self, sha256: str, number: int) -> PageRecord | None:
+        """A page by the checksum of its file and its number there; None when it has not been read."""
         with self._database.read() as db:
-            row = db.execute(
-                "SELECT 1 FROM page JOIN source ON source.id = page.source_id WHERE sha256 = ? AND number = ?",
-                (sha256, number),
-            ).fetchone()
-        return row is not None
+            found = rows.select_pages(db, "source.sha256 = ? AND page.number = ?", (sha256, number))
+        return found[0] if found else None
 
     def pages(self, source: str | None = None) -> list[PageRecord]:
         """All pages, or those of files whose name contains a text."""
@@ -153,17 +154,17 @@ class LibraryView:
             return _only(rows.select_tabs(db, "tab.id = ?", (tab_id,)), "tab", tab_id)
 
     def crop(self, sighting_id: int) -> bytes | None:
-        """The picture of a diagram as PNG; None when none was kept."""
+        """The picture of a diagram as an encoded picture; None when none was kept."""
         return self._crop("diagram", sighting_id)
 
     def tab_crop(self, tab_id: int) -> bytes | None:
-        """The picture of a tablature system as PNG; None when none was kept."""
+        """The picture of a tablature system as an encoded picture; None when none was kept."""
         return self._crop("tab", tab_id)
 
     def _crop(self, kind: str, item: int) -> bytes | None:
         with self._database.read() as db:
-            row = db.execute("SELECT png FROM crop WHERE kind = ? AND item = ?", (kind, item)).fetchone()
-        return None if row is None else bytes(row["png"])
+            row = db.execute("SELECT image FROM crop WHERE kind = ? AND item = ?", (kind, item)).fetchone()
+        return None if row is None else bytes(row["image"])
 
     def summary(self) -> Summary:
         """Counts over the whole library."""

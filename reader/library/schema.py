@@ -115,7 +115,7 @@ STEPS: tuple[str, ...] = (
     CREATE TABLE crop (
         kind TEXT NOT NULL CHECK (kind IN ('diagram', 'tab')),
         item INTEGER NOT NULL,
-        png  BLOB NOT NULL,
+        image BLOB NOT NULL,                        -- JPEG or PNG
         PRIMARY KEY (kind, item)
     ) STRICT;
     CREATE TABLE step (                             -- one decision, or one page read; only ever added to

@@ -68,7 +68,7 @@ class Library(LibraryDesk):
         sha256 : str
             Checksum of the whole file, in hexadecimal.
         crops, tab_crops : sequence of bytes
-            One PNG per diagram, and per tablature system; or none at all.
+            One encoded picture (JPEG or PNG) per diagram, and per tablature system; or none at all.
         path : path-like, optional
             Where the file is; ``page.source`` by default.
         who : str
