@@ -88,11 +88,12 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class TabNote:
-    """One number on one line: string 1 is the top line; fret None is a muted note."""
+    """One number on one line: string 1 is the top line; fret None is a muted note; a ghost note stands in brackets."""
 
     string: int
     fret: int | None
     confidence: float = 1.0
+    ghost: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +107,11 @@ class TabEvent:
 
 @dataclass(frozen=True, slots=True)
 class TabReading:
-    """One tablature system as read; corners are top left, top right, bottom right, bottom left."""
+    """One tablature system as read; corners are top left, top right, bottom right, bottom left.
+
+    ``bar_kinds`` says for each bar line whether it is single, double, final, repeat-start or repeat-end; empty where
+    that is not known.
+    """
 
     corners: Corners
     line_count: int
@@ -115,6 +120,8 @@ class TabReading:
     tuning: str
     confidence: float
     flags: tuple[Flag, ...] = ()
+    bar_kinds: tuple[str, ...] = ()
+    evidence: dict[str, float] = field(default_factory=dict)
 
     @property
     def accepted(self) -> bool:
@@ -178,7 +185,7 @@ def diagram_to_object(reading: Reading) -> dict[str, Any]:
 
 def tab_to_object(tab: TabReading) -> dict[str, Any]:
     """One tablature system as plain lists and dictionaries."""
-    return {
+    out = {
         "corners": _points(tab.corners),
         "line_count": tab.line_count,
         "events": [_event_to_object(e) for e in tab.events],
@@ -187,6 +194,11 @@ def tab_to_object(tab: TabReading) -> dict[str, Any]:
         "confidence": round(tab.confidence, 4),
         "flags": [_flag_to_object(f) for f in tab.flags],
     }
+    if tab.bar_kinds:
+        out["bar_kinds"] = list(tab.bar_kinds)
+    if tab.evidence:
+        out["evidence"] = {k: round(v, 4) for k, v in tab.evidence.items()}
+    return out
 
 
 def to_line(page: PageReading) -> str:
@@ -219,10 +231,15 @@ def _flag_to_object(flag: Flag) -> dict[str, Any]:
     return out
 
 
+def _tab_note_to_object(note: TabNote) -> dict[str, Any]:
+    out: dict[str, Any] = {"string": note.string, "fret": note.fret, "confidence": round(note.confidence, 4)}
+    return out | {"ghost": True} if note.ghost else out
+
+
 def _event_to_object(event: TabEvent) -> dict[str, Any]:
     out: dict[str, Any] = {
         "x": round(event.x, 1),
-        "notes": [{"string": n.string, "fret": n.fret, "confidence": round(n.confidence, 4)} for n in event.notes],
+        "notes": [_tab_note_to_object(n) for n in event.notes],
     }
     if event.text is not None:
         out["text"] = event.text
@@ -272,7 +289,7 @@ def tab_from_object(data: dict[str, Any]) -> TabReading:
         events=tuple(
             TabEvent(
                 x=float(e["x"]),
-                notes=tuple(TabNote(int(n["string"]), n["fret"], float(n.get("confidence", 1.0))) for n in e["notes"]),
+                notes=tuple(_tab_note_from_object(n) for n in e["notes"]),
                 text=e.get("text"),
             )
             for e in data.get("events", ())
@@ -281,6 +298,18 @@ def tab_from_object(data: dict[str, Any]) -> TabReading:
         tuning=data.get("tuning", ""),
         confidence=float(data.get("confidence", 1.0)),
         flags=_flags(data),
+        bar_kinds=tuple(str(k) for k in data.get("bar_kinds", ())),
+        evidence={str(k): float(v) for k, v in data.get("evidence", {}).items()},
+    )
+
+
+def _tab_note_from_object(data: dict[str, Any]) -> TabNote:
+    fret = data["fret"]
+    return TabNote(
+        int(data["string"]),
+        None if fret is None else int(fret),
+        float(data.get("confidence", 1.0)),
+        bool(data.get("ghost", False)),
     )
 
 

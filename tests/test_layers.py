@@ -13,7 +13,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"image", "music"}),
     frozenset({"reading"}),
     frozenset({"confidence"}),
-    frozenset({"interpret", "library"}),
+    frozenset({"interpret", "interpret_tabs", "library"}),
     frozenset({"export"}),
     frozenset({"pipeline", "overlay", "sheets"}),
     frozenset({"evaluate", "batch", "review"}),

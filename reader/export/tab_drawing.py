@@ -1,4 +1,4 @@
-"""A tab redrawn clean, in millimetres: lines, numbers on white, bar lines, letters of the tuning; one drawing a page."""
+"""A tab redrawn clean, in millimetres: lines, numbers on white, bar lines, letters of the tuning."""
 
 from __future__ import annotations
 

@@ -42,7 +42,8 @@ def to_tab_mei(tab: Tab, title: str = "") -> str:
     section = _sub(score, "section")
     for number, measure in enumerate(tab.measures, 1):
         _measure(section, measure, number, tuning)
-    return '<?xml version="1.0" encoding="UTF-8"?>\n' + etree.tostring(mei, pretty_print=True, encoding="unicode")
+    text: str = etree.tostring(mei, pretty_print=True, encoding="unicode")
+    return '<?xml version="1.0" encoding="UTF-8"?>\n' + text
 
 
 def _sub(parent: etree._Element, name: str, **attributes: str) -> etree._Element:

@@ -149,7 +149,7 @@ def regions_at(cells: Cells) -> list[tuple[float, TabRegion]]:
 
 
 def fit_region(cells: Cells, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> tuple[float, TabRegion] | None:
-    """Edges of one system from its cells; None when it is too small to be one or its gap cannot be read at this size."""
+    """Edges of one system from its cells; None when it is too small or its gap cannot be read at this size."""
     if len(rows) < 4:
         return None
     columns = np.unique(cols)
@@ -163,8 +163,9 @@ def fit_region(cells: Cells, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> 
     length = (columns[-1] - columns[0] + 1) * CELL
     if not GAP_READABLE[0] < gap < GAP_READABLE[1] or length < SHORTEST_IN_GAPS * gap:
         return None
-    xs = columns * CELL + CELL / 2
-    first, last = (smooth_edge(cols * CELL + CELL / 2, ys, weights, xs, gap) for ys in (firsts, lasts))
+    xs = np.asarray(columns * CELL + CELL / 2, np.float64)
+    places = np.asarray(cols * CELL + CELL / 2, np.float64)
+    first, last = (smooth_edge(places, ys, weights, xs, gap) for ys in (firsts, lasts))
     ends = np.concatenate([[xs[0] - CELL / 2], xs, [xs[-1] + CELL / 2]])
     first, last = (np.interp(ends, xs, ys) for ys in (first, last))
     up = 1 / cells.scale

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, TabRegion
 
@@ -91,7 +90,7 @@ def rough_frame(region: TabRegion, lines: int) -> Frame:
 
 
 def cut(pixels: Pixels, frame: Frame) -> Pixels:
-    """The strip of a frame: (20·blocks, width, 3) uint8, dark ink on light paper or the other way round as on the page."""
+    """The strip of a frame: (20·blocks, width, 3) uint8, ink as dark or as light as on the page."""
     blocks = len(frame.offsets)
     at = (np.arange(blocks * GAP) - GAP / 2 + 0.5) / GAP
     low = np.clip(np.floor(at).astype(int), 0, blocks - 2)
@@ -141,7 +140,7 @@ def is_light_on_dark(strip: Pixels, lines: int) -> bool:
 
 
 def comb_merit(ridges: Floats, lines: int, expected: int) -> float:
-    """How well evenly spaced lines between the outer two explain the ridges: mean on the lines less mean between them."""
+    """How well evenly spaced lines between the outer two explain the ridges: mean on them less mean between them."""
     profile = np.clip(ridges, 0, None).mean(axis=1)
     top, foot = MARGIN * GAP + GAP / 2, (MARGIN + expected - 1) * GAP + GAP / 2
     places = np.linspace(top, foot, lines)

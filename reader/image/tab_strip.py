@@ -1,4 +1,4 @@
-"""Reads the strip network's answer: numbers on lines, signs between them, bar lines, where the system begins and ends."""
+"""Reads the strip network's answer: numbers on lines, signs between them, bar lines, the ends of the system."""
 
 from __future__ import annotations
 

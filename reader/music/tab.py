@@ -21,8 +21,8 @@ FEWEST_LINES, MOST_LINES = 4, 8
 HIGHEST_FRET = 24
 
 HAND_SPAN_MM = 155.0
-"""Widest distance between stopped frets that a hand reaches on a full-size neck (memory): about six frets at the nut of a
-guitar and nine on a ukulele, whose frets lie closer."""
+"""Widest distance between stopped frets that a hand reaches (memory): about five frets at the nut of a guitar and
+eleven on a ukulele, whose frets lie closer."""
 
 
 @dataclass(frozen=True, slots=True)

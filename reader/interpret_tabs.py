@@ -1,0 +1,202 @@
+"""From seen tab systems to readings: tuning, confidence, and the reasons for a person to look."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reader.errors import NotationError
+from reader.image.tabs import SeenEvent, SeenTab, read_seen
+from reader.music.check import check_label
+from reader.music.tab import BAR_KINDS, HIGHEST_FRET, BarKind, Group, Note, Tab, group_problem, group_shape, tab_of
+from reader.music.tuning import Tuning, default_tuning, get_tuning
+from reader.reading import Flag, TabEvent, TabNote, TabReading
+
+SURE_NOTE = 0.75
+"""Probability below which a number is shown to a person."""
+SURE_LINES, SURE_BEYOND = 0.6, 0.4
+"""The least sure line of the system, and the surest trace of a line outside it, as the network saw them."""
+MISFIT_BELOW = 0.45
+"""Share of the lines' course without ink above which the lines may have been followed wrongly."""
+FEWEST_SURE_NUMBERS = 2
+"""With fewer numbers than this a system may be something else."""
+
+
+def read_tabs(pixels: NDArray[np.uint8], tuning: str | None = None) -> tuple[TabReading, ...]:
+    """All tab systems of a page, in reading order.
+
+    Parameters
+    ----------
+    pixels : (height, width, 3) uint8, RGB
+    tuning : str, optional
+        What a person said the tuning is; used where it has as many strings as the system has lines.
+    """
+    return tuple(tab_reading(seen, tuning) for seen in read_seen(pixels))
+
+
+def tab_reading(seen: SeenTab, tuning: str | None = None, letters: str | None = None) -> TabReading:
+    """The reading of a system that was seen.
+
+    Parameters
+    ----------
+    seen : SeenTab
+    tuning : str, optional
+        As given by a person.
+    letters : str, optional
+        The letters at the left of the lines, top line first: ``eBGDAE``.
+    """
+    settled = settle_tuning(seen.line_count, tuning, letters)
+    events = tuple(_event(e) for e in seen.events)
+    flags = (*_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled))
+    return TabReading(
+        corners=seen.corners,
+        line_count=seen.line_count,
+        events=events,
+        bar_lines=tuple(x for x, _ in seen.bars),
+        tuning="" if settled is None else settled.id,
+        confidence=confidence(seen),
+        flags=flags,
+        bar_kinds=tuple(kind for _, kind in seen.bars),
+        evidence=dict(seen.evidence),
+    )
+
+
+def settle_tuning(lines: int, given: str | None, letters: str | None = None) -> Tuning | None:
+    """The tuning of a system: what was said, else what its letters say, else the usual one for so many lines."""
+    for text in (given, None if letters is None else " ".join(reversed(letters))):
+        if text is None:
+            continue
+        try:
+            tuning = get_tuning(text)
+        except NotationError:
+            continue
+        if tuning.string_count == lines:
+            return tuning
+    try:
+        return default_tuning(lines)
+    except NotationError:
+        return None
+
+
+def confidence(seen: SeenTab) -> float:
+    """Probability that every number of a system is right."""
+    notes = [n.confidence for e in seen.events for n in e.notes]
+    sure = float(np.prod(np.clip(notes, 1e-3, 1.0))) if notes else 0.5
+    e = seen.evidence
+    lines = min(1.0, e.get("lines_seen", 1.0) * 1.25) * (1 - max(0.0, e.get("lines_beyond", 0.0) - 0.2))
+    left_over = 0.8 ** (e.get("doubts", 0.0) + e.get("outside_numbers", 0.0)) * 0.7 ** e.get("unexplained", 0.0)
+    return float(np.clip(sure * lines * left_over, 0.0, 1.0))
+
+
+def _event(event: SeenEvent) -> TabEvent:
+    notes = tuple(TabNote(n.line + 1, n.fret, n.confidence, n.ghost) for n in event.notes)
+    return TabEvent(event.x, notes, event.text)
+
+
+# ---------------------------------------------------------------- flags
+
+
+def _ink_flags(seen: SeenTab) -> Iterator[Flag]:
+    e = seen.evidence
+    if e.get("lines_seen", 1.0) < SURE_LINES or e.get("lines_beyond", 0.0) > SURE_BEYOND:
+        yield Flag("tab-lines", f"The system may not have {seen.line_count} lines: count them.")
+    if e.get("line_misfit", 0.0) > MISFIT_BELOW:
+        yield Flag("tab-lines-faint", "The lines are faint or broken: check that each number is on its line.")
+    if sum(len(event.notes) for event in seen.events) < FEWEST_SURE_NUMBERS:
+        yield Flag("tab-few-numbers", "Hardly any number was found: this may not be a tab.")
+    if e.get("outside_numbers", 0.0) > 0:
+        yield Flag("tab-number-outside", "A number seems to stand on a line outside the system.")
+    if e.get("doubts", 0.0) > 0:
+        yield Flag("tab-number-missed", f"{int(e['doubts'])} faint or odd marks may be numbers that were not read.")
+    if e.get("unexplained", 0.0) > 0:
+        yield Flag(
+            "tab-ink", f"{int(e['unexplained'])} marks on the lines are neither numbers nor signs that were read."
+        )
+
+
+def _note_flags(seen: SeenTab) -> Iterator[Flag]:
+    for i, event in enumerate(seen.events, 1):
+        for note in event.notes:
+            if note.confidence < SURE_NOTE:
+                said, other = (_written(f) for f in (note.fret, note.second))
+                where = f"string {note.line + 1} at group {i}"
+                yield Flag(
+                    "tab-number-unsure", f"The number on {where} was read as {said}; it may be {other} or nothing."
+                )
+
+
+def _written(fret: int | None) -> str:
+    return "x" if fret is None else str(fret)
+
+
+def _hand_flags(seen: SeenTab, tuning: Tuning | None) -> Iterator[Flag]:
+    if tuning is None:
+        yield Flag("tab-tuning", f"No usual tuning has {seen.line_count} strings: choose one.")
+        return
+    for i, event in enumerate(seen.events, 1):
+        problem = group_problem(seen_group(event), tuning)
+        if problem is not None:
+            yield Flag("tab-hand", f"Group {i}: {problem}")
+
+
+def seen_group(event: SeenEvent) -> Group:
+    """Notes struck together, as music."""
+    notes = (Note(n.line + 1, n.fret, n.ghost) for n in event.notes if n.fret is None or n.fret <= HIGHEST_FRET)
+    return Group(tuple(notes), event.text)
+
+
+def label_flag(event: TabEvent, label: str, tuning: Tuning) -> Flag | None:
+    """A flag where the chord label above a group of three or more notes disagrees with them."""
+    group = Group(tuple(Note(n.string, n.fret, n.ghost) for n in event.notes))
+    if sum(n.fret is not None for n in group.notes) < 3:
+        return None
+    check = check_label(group_shape(group, tuning.string_count), tuning, label)
+    return None if check.agrees or check.verdict == "unparsed" else Flag("tab-label", check.sentence)
+
+
+# ---------------------------------------------------------------- music
+
+
+def as_tab(readings: tuple[TabReading, ...]) -> Tab:
+    """Systems read one after the other as one tab; a system without a bar line at its end runs on in the next.
+
+    Raises
+    ------
+    NotationError
+        When there is no system or the systems have different numbers of lines.
+    """
+    counts = sorted({r.line_count for r in readings})
+    if len(counts) != 1:
+        raise NotationError(
+            f"The systems have {' and '.join(map(str, counts)) or 'no'} lines: join systems of one kind."
+        )
+    groups: list[tuple[float, Group]] = []
+    bars: list[tuple[float, BarKind]] = []
+    for i, reading in enumerate(readings):
+        start = min((x for x, _ in reading.corners), default=0.0)
+        end = max(1.0, max((x for x, _ in reading.corners), default=1.0) - start)
+        for event in reading.events:
+            notes = tuple(Note(n.string, n.fret, n.ghost) for n in event.notes)
+            groups.append((i + 0.9 * (event.x - start) / end, Group(notes, event.text)))
+        kinds = reading.bar_kinds or ("single",) * len(reading.bar_lines)
+        for x, kind in zip(reading.bar_lines, kinds, strict=True):
+            bars.append((i + 0.9 * (x - start) / end, _bar_kind(kind)))
+    return tab_of(groups, _without_openings(groups, bars), counts[0], readings[0].tuning)
+
+
+def _bar_kind(text: str) -> BarKind:
+    return next((kind for kind in BAR_KINDS if kind == text), "single")
+
+
+def _without_openings(
+    groups: list[tuple[float, Group]], bars: list[tuple[float, BarKind]]
+) -> list[tuple[float, BarKind]]:
+    """Bar lines less the plain ones at the left end of a system, where the one before already ended with one."""
+    out: list[tuple[float, BarKind]] = []
+    for place, kind in sorted(bars):
+        empty = bool(out) and not any(out[-1][0] < g <= place for g, _ in groups)
+        if not (empty and kind == "single"):
+            out.append((place, kind))
+    return out
