@@ -174,6 +174,8 @@ def _judge(wanted: Chord, sounding: frozenset[int], bass: int | None) -> tuple[V
         return ("short", felt) if _may_be_short(wanted, felt, sounding) else ("different", felt)
     if bass is None or bass == wanted.bass_or_root.pitch_class:
         return "same", ()
+    if wanted.bass is None and wanted.quality.is_symmetric:
+        return "same", ()
     if wanted.bass is None and bass in family_roots(sounding) and bass != root:
         return "family", ()
     return "inversion", ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from reader.music.tuning import Tuning
 
 COMFORT_MM = {(1, 2): 38.0, (2, 3): 38.0, (3, 4): 38.0, (1, 3): 70.0, (2, 4): 70.0, (1, 4): 100.0}
-LIMIT_MM = {(1, 2): 72.0, (2, 3): 62.0, (3, 4): 62.0, (1, 3): 108.0, (2, 4): 98.0, (1, 4): 130.0}
+LIMIT_MM = {(1, 2): 76.0, (2, 3): 70.0, (3, 4): 62.0, (1, 3): 108.0, (2, 4): 98.0, (1, 4): 130.0}
 """Along the neck, between two fingers that press behind their frets: reached without effort by most adult hands, and
 not reached by most (common practice, no source)."""
 

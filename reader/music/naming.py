@@ -25,7 +25,7 @@ INVERSION = 1.8
 FIFTH_IN_BASS = 1.2
 """Cost when it is the fifth, as under many barre shapes."""
 SYMMETRIC_INVERSION = 0.5
-"""Cost in a diminished seventh or augmented triad, where every tone could be the root."""
+"""Cost in a diminished seventh or augmented triad, where every tone can be the root: nobody writes the bass."""
 SEVENTH_IN_BASS = 2.2
 """Cost of a seventh heard only as the bass of a triad: Am/G rather than Am7/G."""
 FOREIGN_BASS = 2.65
@@ -91,6 +91,9 @@ class Name:
         Degrees of the chord that do not sound.
     rank : int
         1 for the best; names that nothing tells apart share a rank.
+    root : NoteName or None
+        What degrees are counted from: the root of the chord, the lower note
+        of an interval.
     """
 
     text: str
@@ -99,6 +102,7 @@ class Name:
     cost: float
     missing: tuple[Degree, ...] = ()
     rank: int = 1
+    root: NoteName | None = None
 
     @property
     def exact(self) -> bool:
@@ -227,10 +231,17 @@ def _chord_names(mask: int, bass: int | None, doubled: bool, key: Key | None) ->
     best = found[0].cost
     named: dict[str, Name] = {}
     for name in found:
-        family = name.exact and name.chord is not None and not (name.chord.added or name.chord.omitted)
-        if family or name.cost <= best + WORTH_SAYING:
+        if _is_family(name, mask) or name.cost <= best + WORTH_SAYING:
             named.setdefault(name.text, name)
     return tuple(named.values())
+
+
+def _is_family(name: Name, mask: int) -> bool:
+    """Whether it is a row of the table with exactly these notes, or a plain triad over a bass."""
+    chord = name.chord
+    if chord is None or not name.exact or chord.added or chord.omitted:
+        return False
+    return _mask(chord.without_bass().pitch_classes) == mask or chord.quality.written in ("", "m")
 
 
 def _over_foreign_bass(mask: int, bass: int, more: float, key: Key | None) -> list[Name]:
@@ -254,7 +265,7 @@ def _foreign_bass_cost(quality: Quality, interval: int) -> float:
 
 
 def _inversion_cost(quality: Quality, interval: int) -> float:
-    if quality.written in ("dim7", "aug"):
+    if quality.is_symmetric:
         return SYMMETRIC_INVERSION
     return FIFTH_IN_BASS if interval == 7 else INVERSION
 
@@ -265,8 +276,10 @@ def _name(form: _Form, root: int, bass: int | None, mask: int, key: Key | None) 
     reasons = []
     bass_name = None
     if bass is not None and bass != root:
-        bass_name = _bass_name(spelled, form, bass, key)
-        if mask & (1 << bass):
+        inverted = bool(mask & (1 << bass))
+        if not (inverted and form.quality.is_symmetric):
+            bass_name = _bass_name(spelled, form, bass, key)
+        if inverted:
             cost += _inversion_cost(form.quality, (bass - root) % 12)
     chord = Chord(spelled, form.quality, form.added, form.omitted, bass_name)
     reasons.append(_why_notes(chord, form))
@@ -276,7 +289,7 @@ def _name(form: _Form, root: int, bass: int | None, mask: int, key: Key | None) 
         change, why = _why_key(chord, form, key, bass is None)
         cost += change
         reasons += why
-    return Name(str(chord), chord, tuple(r for r in reasons if r), cost, form.missing)
+    return Name(str(chord), chord, tuple(r for r in reasons if r), cost, form.missing, root=spelled)
 
 
 def _why_notes(chord: Chord, form: _Form) -> str:
@@ -287,7 +300,7 @@ def _why_notes(chord: Chord, form: _Form) -> str:
     if gone:
         parts.append("left out: " + ", ".join(gone))
     if not parts:
-        parts.append("exact: " + " ".join(str(n) for n in chord.notes))
+        parts.append("exact: " + " ".join(str(_simple(n)) for n in chord.notes))
     if form.added:
         parts.append("added: " + ", ".join(f"{_ordinal(d)} ({chord.root.above(d)})" for d in form.added))
     return "; ".join(parts)
@@ -295,7 +308,8 @@ def _why_notes(chord: Chord, form: _Form) -> str:
 
 def _why_bass(chord: Chord, mask: int, bass: int) -> str:
     if chord.bass is None:
-        return f"the bass {chord.root} is the root"
+        root = chord.root.pitch_class == bass
+        return f"the bass {chord.root} is the root" if root else "any of its notes can be the root"
     if not mask & (1 << bass):
         return f"over the bass {chord.bass}"
     degree = next((d for d in chord.degrees if (chord.root.pitch_class + d.semitones) % 12 == bass), None)
@@ -437,7 +451,9 @@ def _few_notes(sounding: list[int], lowest: int, key: Key | None, reentrant: boo
     spelled = key.spell(bass) if key else spell_between(bass, _DEFAULT_MAJOR)
     if not others:
         words = "one note" if len(sounding) == 1 else "unison" if len(set(sounding)) == 1 else "octaves"
-        return [Name(f"{spelled} ({words})", None, (f"only {spelled} sounds: too little for a chord",), 0.0)]
+        return [
+            Name(f"{spelled} ({words})", None, (f"only {spelled} sounds: too little for a chord",), 0.0, root=spelled)
+        ]
     other = others.pop()
     if (other - bass) % 12 in (5, 7):
         return [_power(bass, other, key, reentrant)]
@@ -446,7 +462,7 @@ def _few_notes(sounding: list[int], lowest: int, key: Key | None, reentrant: boo
         spelled = spell_between(bass, _DEFAULT_MINOR)
     above = spelled.above(degree)
     reason = f"only {spelled} and {above} sound: an interval, too little for a chord"
-    return [Name(f"{spelled} {above} ({degree.interval_name})", None, (reason,), 0.0)]
+    return [Name(f"{spelled} {above} ({degree.interval_name})", None, (reason,), 0.0, root=spelled)]
 
 
 def _simple_pair(root: NoteName, degree: Degree) -> bool:
@@ -462,7 +478,7 @@ def _power(bass: int, other: int, key: Key | None, reentrant: bool) -> Name:
     reasons = [f"only root {spelled} and fifth {fifth} sound: neither major nor minor"]
     if chord.bass:
         reasons.append(f"the fifth {fifth} is the bass")
-    return Name(str(chord), chord, tuple(reasons), 0.0)
+    return Name(str(chord), chord, tuple(reasons), 0.0, root=spelled)
 
 
 def _just_notes(mask: int, bass: int | None, key: Key | None) -> Name:
@@ -495,7 +511,7 @@ def _with_label(found: list[Name], label: str, mask: int, bass: int, reentrant: 
 
 def _as_labelled(name: Name, chord: Chord) -> Name:
     reasons = ("as the label says", *name.reasons)
-    return replace(name, text=str(chord), chord=chord, reasons=reasons, cost=name.cost + AS_LABELLED)
+    return replace(name, text=str(chord), chord=chord, root=chord.root, reasons=reasons, cost=name.cost + AS_LABELLED)
 
 
 def _ranked(found: list[Name]) -> tuple[Name, ...]:
@@ -510,20 +526,20 @@ def _nothing_tells_apart(better: Name, name: Name) -> bool:
     """Whether both are complete chords of the same notes on different roots, and neither bass nor key decides."""
     if better.chord is None or name.chord is None or not (better.exact and name.exact):
         return False
-    same_notes = better.chord.pitch_classes == name.chord.pitch_classes
+    same_notes = better.chord.without_bass().pitch_classes == name.chord.without_bass().pitch_classes
     return same_notes and better.chord.root != name.chord.root and name.cost - better.cost < TIE
 
 
 def _string_note(midi: int, name: Name, key: Key | None) -> StringNote:
-    if name.chord is None:
+    root = name.root
+    if root is None:
         spelled = key.spell(midi) if key else spell_between(midi % 12, _DEFAULT_MAJOR)
         return StringNote(pitch_of(midi, spelled), None)
-    root = name.chord.root
-    for degree in name.chord.degrees:
+    chord = name.chord
+    for degree in chord.degrees if chord else ():
         if (root.pitch_class + degree.semitones - midi) % 12 == 0:
             return StringNote(pitch_of(midi, _simple(root.above(degree))), degree)
-    bass = name.chord.bass
-    if bass is not None and bass.pitch_class == midi % 12:
-        return StringNote(pitch_of(midi, bass), root.degree_of(bass))
+    if chord and chord.bass is not None and chord.bass.pitch_class == midi % 12:
+        return StringNote(pitch_of(midi, chord.bass), root.degree_of(chord.bass))
     degree = Degree.parse(_INTERVALS[(midi - root.pitch_class) % 12])
     return StringNote(pitch_of(midi, _simple(root.above(degree))), degree)

@@ -46,7 +46,7 @@ maj7b5    | 1 3 b5 7          |          | major-seventh; alter b5              
 maj7#5    | 1 3 #5 7          |          | major-seventh; alter #5                   | maj7(*5,#5)      | 2.4 | M7#5 maj7(#5) +maj7 augmaj7 Δ#5
 m7#5      | 1 b3 #5 b7        |          | minor-seventh; alter #5                   | min7(*5,#5)      | -   | m7(#5) -7#5
 m(#5)     | 1 b3 #5           |          | minor; alter #5                           | min(*5,#5)       | -   | m#5 m+
-dim(maj7) | 1 b3 b5 7         |          | diminished; add 7                         | dim(7)           | 4   | °maj7 dimM7 m(maj7)b5 °Δ
+dim(maj7) | 1 b3 b5 7         |          | diminished; add 7                         | dim(7)           | 3.5 | °maj7 dimM7 m(maj7)b5 °Δ
 7sus4     | 1 4 5 b7          | 5        | suspended-fourth; add b7                  | sus4(b7)         | 1.6 | 7sus sus7 7sus(4) sus4(7)
 7sus2     | 1 2 5 b7          | 5        | suspended-second; add b7                  | sus2(b7)         | 2.9 | 7(sus2)
 maj7sus4  | 1 4 5 7           | 5        | suspended-fourth; add 7                   | sus4(7)          | 3.2 | M7sus4 maj7sus
@@ -187,6 +187,11 @@ class Quality:
     def is_dominant(self) -> bool:
         """Whether it has a major third (or a fourth in its place) and a minor seventh."""
         return Degree(7, -1) in self.degrees and not self.is_minor
+
+    @property
+    def is_symmetric(self) -> bool:
+        """Whether each of its tones can be its root: diminished seventh, augmented triad."""
+        return self.written in ("dim7", "aug")
 
 
 @cache
