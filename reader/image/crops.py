@@ -1,0 +1,135 @@
+"""Cuts what the networks look at out of a page: training and reading cut in the same way.
+
+Conventions of all image code: arrays are ``[row, col]``, points ``(x, y)`` in
+page pixels as floats; a diagram's corners are nut end left, nut end right, far
+end right, far end left as on an upright diagram, whatever way it lies.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Pixels = NDArray[np.uint8]
+Points = NDArray[np.float64]
+Matrix = NDArray[np.float64]
+
+READING_SIZE = 256
+READING_GRID = 136.0
+"""Longer side of the grid in the reading crop, pixels."""
+LETTERING_SIZE = 320
+LETTERING_GRID = 116.0
+"""Longer side of the grid in the lettering crop, pixels."""
+
+
+def side_lengths(corners: Points) -> tuple[float, float]:
+    """Mean length across the strings and along them."""
+    across = (np.hypot(*(corners[1] - corners[0])) + np.hypot(*(corners[2] - corners[3]))) / 2
+    along = (np.hypot(*(corners[3] - corners[0])) + np.hypot(*(corners[2] - corners[1]))) / 2
+    return float(max(across, 1.0)), float(max(along, 1.0))
+
+
+def reading_matrix(corners: Points) -> Matrix:
+    """Homography from the page to the reading crop: the grid upright and straight, its proportions kept.
+
+    Parameters
+    ----------
+    corners : (4, 2)
+
+    Returns
+    -------
+    (3, 3)
+    """
+    across, along = side_lengths(corners)
+    scale = READING_GRID / max(across, along)
+    w, h = across * scale / 2, along * scale / 2
+    # a grid much longer than wide (or the other way) keeps a readable short side
+    w, h = max(w, READING_GRID * 0.14), max(h, READING_GRID * 0.14)
+    m = READING_SIZE / 2
+    target = np.array([[m - w, m - h], [m + w, m - h], [m + w, m + h], [m - w, m + h]], np.float32)
+    return np.asarray(cv2.getPerspectiveTransform(corners.astype(np.float32), target), float)
+
+
+def lettering_matrix(corners: Points, turn: int = 0) -> Matrix:
+    """Similarity from the page to the lettering crop: the page upright, small skew taken out.
+
+    Parameters
+    ----------
+    corners : (4, 2)
+    turn : quarter turns (counter-clockwise) that bring the page's lettering upright
+
+    Returns
+    -------
+    (3, 3)
+    """
+    centre = corners.mean(0)
+    # the way the strings run, as the grid's axis; its angle to the nearest page axis is the skew
+    axis = (corners[2] + corners[3] - corners[0] - corners[1]) / 2
+    angle = float(np.arctan2(axis[1], axis[0]))
+    skew = (angle + np.pi / 4) % (np.pi / 2) - np.pi / 4
+    rotation = -skew - turn * np.pi / 2
+    scale = LETTERING_GRID / max(side_lengths(corners))
+    c, s = np.cos(rotation) * scale, np.sin(rotation) * scale
+    m = np.array([[c, -s, 0.0], [s, c, 0.0], [0, 0, 1.0]])
+    moved = m[:2, :2] @ centre
+    m[:2, 2] = LETTERING_SIZE / 2 - moved
+    return m
+
+
+def cut(pixels: Pixels, matrix: Matrix, size: int) -> Pixels:
+    """The square crop that a homography shows, without aliasing; outside the page the edge runs on.
+
+    Parameters
+    ----------
+    pixels : uint8 [row, col, 3]
+    matrix : (3, 3) page to crop
+    size : side of the crop, pixels
+
+    Returns
+    -------
+    uint8 [size, size, 3]
+    """
+    box = np.array([[[0, 0], [size, 0], [size, size], [0, size]]], float)
+    on_page = cv2.perspectiveTransform(box, np.linalg.inv(matrix))[0]
+    height, width = pixels.shape[:2]
+    # how many page pixels fall on one crop pixel, in the middle of the crop
+    centre = np.array([[[size / 2, size / 2], [size / 2 + 1, size / 2], [size / 2, size / 2 + 1]]], float)
+    a, b, c = cv2.perspectiveTransform(centre, np.linalg.inv(matrix))[0]
+    reduction = min(float(np.hypot(*(b - a))), float(np.hypot(*(c - a))))
+    low = np.clip(np.floor(on_page.min(0)) - 4, 0, [width - 2, height - 2]).astype(int)
+    high = np.clip(np.ceil(on_page.max(0)) + 4, low + 2, [width, height]).astype(int)
+    part = pixels[low[1] : high[1], low[0] : high[0]]
+    shift = np.array([[1, 0, low[0]], [0, 1, low[1]], [0, 0, 1.0]])
+    if reduction > 1.4:
+        k = 1 / reduction
+        w, h = max(2, round(part.shape[1] * k)), max(2, round(part.shape[0] * k))
+        sx, sy = part.shape[1] / w, part.shape[0] / h
+        part = cv2.resize(part, (w, h), interpolation=cv2.INTER_AREA)
+        shift = shift @ np.array([[sx, 0, (sx - 1) / 2], [0, sy, (sy - 1) / 2], [0, 0, 1.0]])
+    return np.asarray(
+        cv2.warpPerspective(
+            np.ascontiguousarray(part),
+            matrix @ shift,
+            (size, size),
+            flags=cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        ),
+        np.uint8,
+    )
+
+
+def hide_grid(crop: Pixels, corners: Points) -> Pixels:
+    """The lettering crop with the inside of the grid blanked, so that lettering is read without the dots.
+
+    Parameters
+    ----------
+    crop : uint8 [row, col, 3]
+    corners : (4, 2) of the grid, in crop pixels
+    """
+    centre = corners.mean(0)
+    inner = centre + (corners - centre) * 0.93
+    out = crop.copy()
+    colour = [float(v) for v in np.median(crop[::8, ::8].reshape(-1, 3), axis=0)]
+    cv2.fillConvexPoly(out, np.round(inner).astype(np.int32), colour)
+    return out

@@ -1,0 +1,378 @@
+"""Letters, digits and signs: open fonts, an own stroke alphabet with variants, real handwritten digits."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from reader.training import fonts
+from reader.training.strokes import Mask, Points, Rng, draw_pressed, smooth, wobble
+
+# Strokes in a box of height 1 (baseline y = 1, top y = 0); several variants a sign.
+# A stroke whose first element is "c" is a smooth curve through its points, "l" a polyline.
+_O = (
+    "c",
+    [(0.5, 0.02), (0.15, 0.2), (0.05, 0.55), (0.25, 0.95), (0.6, 0.95), (0.85, 0.55), (0.75, 0.15), (0.45, 0.02)],
+)
+Stroke = tuple[str, list[tuple[float, float]]]
+ALPHABET: dict[str, list[list[Stroke]]] = {
+    "0": [[_O], [("c", [(0.6, 0.05), (0.2, 0.15), (0.1, 0.6), (0.4, 1), (0.75, 0.7), (0.7, 0.2), (0.4, 0.05)])]],
+    "1": [
+        [("l", [(0.3, 0), (0.3, 1)])],
+        [("l", [(0.1, 0.25), (0.4, 0), (0.4, 1)])],
+        [("l", [(0.45, 0), (0.2, 1)])],
+        [("l", [(0.1, 0.25), (0.4, 0), (0.4, 1)]), ("l", [(0.1, 1), (0.7, 1)])],
+        [("l", [(0.15, 0), (0.4, 1)])],
+    ],
+    "2": [
+        [("c", [(0.1, 0.25), (0.35, 0), (0.7, 0.2), (0.55, 0.55), (0.08, 1)]), ("l", [(0.08, 1), (0.8, 1)])],
+        [("c", [(0.1, 0.2), (0.4, 0), (0.7, 0.25), (0.4, 0.7), (0.1, 0.98), (0.2, 0.85), (0.45, 0.95), (0.85, 0.95)])],
+        [("l", [(0.05, 0.05), (0.65, 0.05), (0.1, 0.95), (0.75, 0.95)])],
+    ],
+    "3": [
+        [
+            ("c", [(0.1, 0.1), (0.45, 0), (0.65, 0.22), (0.3, 0.47)]),
+            ("c", [(0.3, 0.47), (0.7, 0.65), (0.5, 1), (0.05, 0.9)]),
+        ],
+        [("l", [(0.1, 0.02), (0.65, 0.02), (0.3, 0.42)]), ("c", [(0.3, 0.42), (0.7, 0.6), (0.55, 0.98), (0.05, 0.92)])],
+    ],
+    "4": [
+        [("l", [(0.55, 0), (0.05, 0.65), (0.8, 0.65)]), ("l", [(0.6, 0.3), (0.55, 1)])],
+        [("l", [(0.15, 0), (0.12, 0.55), (0.75, 0.55)]), ("l", [(0.65, 0.02), (0.6, 1)])],
+        [("l", [(0.2, 0.05), (0.05, 0.6), (0.8, 0.55)]), ("l", [(0.5, 0.25), (0.5, 1)])],
+    ],
+    "5": [
+        [("l", [(0.65, 0), (0.15, 0), (0.12, 0.42)]), ("c", [(0.12, 0.42), (0.6, 0.45), (0.6, 0.9), (0.05, 0.95)])],
+        [
+            ("c", [(0.15, 0.02), (0.12, 0.42), (0.55, 0.42), (0.65, 0.75), (0.35, 1), (0.05, 0.9)]),
+            ("l", [(0.15, 0.02), (0.7, 0)]),
+        ],
+    ],
+    "6": [[("c", [(0.6, 0), (0.2, 0.35), (0.1, 0.75), (0.4, 1), (0.7, 0.75), (0.4, 0.5), (0.12, 0.7)])]],
+    "7": [
+        [("l", [(0.05, 0.02), (0.7, 0.02), (0.25, 1)])],
+        [("l", [(0.05, 0.05), (0.7, 0.02), (0.3, 1)]), ("l", [(0.2, 0.5), (0.65, 0.48)])],
+        [("l", [(0.08, 0.15), (0.08, 0.02), (0.7, 0.02), (0.35, 1)])],
+    ],
+    "8": [
+        [
+            (
+                "c",
+                [
+                    (0.6, 0.12),
+                    (0.3, 0),
+                    (0.12, 0.22),
+                    (0.4, 0.48),
+                    (0.65, 0.78),
+                    (0.35, 1),
+                    (0.08, 0.78),
+                    (0.38, 0.48),
+                    (0.62, 0.2),
+                    (0.5, 0.02),
+                ],
+            )
+        ]
+    ],
+    "9": [
+        [("c", [(0.65, 0.15), (0.3, 0), (0.1, 0.28), (0.35, 0.5), (0.65, 0.2), (0.62, 0.5), (0.5, 1)])],
+        [("c", [(0.62, 0.1), (0.3, 0), (0.1, 0.25), (0.3, 0.48), (0.62, 0.3)]), ("l", [(0.62, 0.05), (0.6, 1)])],
+    ],
+    "A": [
+        [("l", [(0, 1), (0.4, 0), (0.8, 1)]), ("l", [(0.15, 0.62), (0.65, 0.62)])],
+        [("c", [(0.02, 1), (0.1, 0.4), (0.4, 0), (0.65, 0.4), (0.7, 1)]), ("l", [(0.08, 0.6), (0.7, 0.55)])],
+    ],
+    "B": [
+        [
+            ("l", [(0.1, 0), (0.1, 1)]),
+            ("c", [(0.1, 0.02), (0.6, 0.1), (0.5, 0.42), (0.1, 0.48)]),
+            ("c", [(0.1, 0.48), (0.7, 0.6), (0.6, 0.95), (0.08, 1)]),
+        ]
+    ],
+    "C": [
+        [("c", [(0.75, 0.15), (0.45, 0), (0.1, 0.3), (0.08, 0.7), (0.4, 1), (0.75, 0.88)])],
+        [("c", [(0.7, 0.05), (0.25, 0.1), (0.05, 0.5), (0.25, 0.95), (0.75, 0.95)])],
+    ],
+    "D": [[("l", [(0.1, 0), (0.1, 1)]), ("c", [(0.05, 0.02), (0.6, 0.1), (0.78, 0.5), (0.55, 0.92), (0.05, 1)])]],
+    "E": [
+        [("l", [(0.65, 0), (0.1, 0), (0.1, 1), (0.7, 1)]), ("l", [(0.1, 0.5), (0.55, 0.5)])],
+        [
+            ("c", [(0.65, 0.08), (0.3, 0), (0.12, 0.25), (0.4, 0.48)]),
+            ("c", [(0.4, 0.48), (0.05, 0.72), (0.3, 1), (0.7, 0.9)]),
+        ],
+    ],
+    "F": [[("l", [(0.1, 0), (0.1, 1)]), ("l", [(0.05, 0.02), (0.7, 0)]), ("l", [(0.1, 0.48), (0.55, 0.46)])]],
+    "G": [
+        [
+            ("c", [(0.72, 0.15), (0.4, 0), (0.08, 0.35), (0.12, 0.8), (0.45, 1), (0.75, 0.8)]),
+            ("l", [(0.75, 0.9), (0.75, 0.55), (0.45, 0.55)]),
+        ],
+        [
+            (
+                "c",
+                [
+                    (0.7, 0.1),
+                    (0.35, 0.02),
+                    (0.05, 0.5),
+                    (0.35, 0.98),
+                    (0.7, 0.6),
+                    (0.4, 0.58),
+                    (0.75, 0.58),
+                    (0.72, 1.05),
+                ],
+            )
+        ],
+    ],
+    "H": [[("l", [(0.1, 0), (0.1, 1)]), ("l", [(0.7, 0), (0.7, 1)]), ("l", [(0.1, 0.5), (0.7, 0.5)])]],
+    "I": [
+        [("l", [(0.2, 0), (0.2, 1)])],
+        [("l", [(0.2, 0), (0.2, 1)]), ("l", [(0.02, 0), (0.4, 0)]), ("l", [(0.02, 1), (0.4, 1)])],
+    ],
+    "J": [[("c", [(0.6, 0), (0.6, 0.8), (0.35, 1), (0.08, 0.8)])]],
+    "M": [[("l", [(0.05, 1), (0.12, 0), (0.45, 0.7), (0.8, 0), (0.88, 1)])]],
+    "N": [[("l", [(0.1, 1), (0.1, 0), (0.7, 1), (0.7, 0)])]],
+    "O": [[_O]],
+    "R": [
+        [
+            ("l", [(0.1, 0), (0.1, 1)]),
+            ("c", [(0.1, 0.02), (0.65, 0.12), (0.5, 0.45), (0.1, 0.5)]),
+            ("l", [(0.3, 0.5), (0.7, 1)]),
+        ]
+    ],
+    "S": [[("c", [(0.65, 0.1), (0.3, 0), (0.12, 0.25), (0.6, 0.65), (0.5, 0.98), (0.05, 0.9)])]],
+    "U": [[("c", [(0.1, 0), (0.12, 0.75), (0.4, 1), (0.68, 0.75), (0.7, 0)])]],
+    "V": [[("l", [(0.02, 0), (0.38, 1), (0.72, 0)])]],
+    "X": [[("l", [(0.05, 0), (0.7, 1)]), ("l", [(0.7, 0), (0.05, 1)])]],
+    "a": [
+        [("c", [(0.6, 0.45), (0.3, 0.38), (0.08, 0.7), (0.3, 1), (0.6, 0.75)]), ("l", [(0.62, 0.42), (0.65, 1)])],
+        [
+            ("c", [(0.1, 0.5), (0.4, 0.4), (0.6, 0.55), (0.6, 1)]),
+            ("c", [(0.6, 0.65), (0.2, 0.65), (0.1, 0.9), (0.4, 1), (0.6, 0.85)]),
+        ],
+    ],
+    "b": [[("l", [(0.1, 0), (0.1, 1)]), ("c", [(0.1, 0.6), (0.45, 0.45), (0.6, 0.75), (0.35, 1), (0.1, 0.95)])]],
+    "d": [[("c", [(0.58, 0.5), (0.25, 0.42), (0.08, 0.75), (0.3, 1), (0.58, 0.85)]), ("l", [(0.6, 0), (0.6, 1)])]],
+    "e": [[("c", [(0.1, 0.7), (0.6, 0.65), (0.4, 0.4), (0.1, 0.65), (0.25, 1), (0.62, 0.9)])]],
+    "f": [[("c", [(0.55, 0.08), (0.3, 0.05), (0.25, 0.3), (0.25, 1)]), ("l", [(0.05, 0.45), (0.5, 0.45)])]],
+    "g": [
+        [
+            ("c", [(0.58, 0.48), (0.2, 0.42), (0.1, 0.75), (0.4, 0.95), (0.58, 0.7)]),
+            ("c", [(0.6, 0.42), (0.6, 1.2), (0.3, 1.4), (0.08, 1.25)]),
+        ]
+    ],
+    "h": [[("l", [(0.1, 0), (0.1, 1)]), ("c", [(0.1, 0.65), (0.4, 0.45), (0.55, 0.65), (0.55, 1)])]],
+    "i": [[("l", [(0.12, 0.42), (0.12, 1)]), ("l", [(0.12, 0.18), (0.13, 0.22)])]],
+    "j": [[("c", [(0.4, 0.42), (0.4, 1.15), (0.2, 1.4), (0.02, 1.25)]), ("l", [(0.4, 0.18), (0.41, 0.22)])]],
+    "m": [
+        [
+            ("l", [(0.08, 0.42), (0.08, 1)]),
+            ("c", [(0.08, 0.6), (0.3, 0.42), (0.42, 0.6), (0.42, 1)]),
+            ("c", [(0.42, 0.6), (0.65, 0.42), (0.78, 0.6), (0.8, 1)]),
+        ],
+        [("l", [(0.05, 1), (0.12, 0.45), (0.35, 0.85), (0.55, 0.45), (0.7, 1)])],
+        [("c", [(0.05, 0.45), (0.1, 1), (0.15, 0.6), (0.3, 0.45), (0.4, 0.95), (0.45, 0.6), (0.6, 0.45), (0.72, 1)])],
+    ],
+    "n": [[("l", [(0.08, 0.42), (0.08, 1)]), ("c", [(0.08, 0.62), (0.35, 0.42), (0.52, 0.6), (0.54, 1)])]],
+    "o": [[("c", [(0.35, 0.42), (0.08, 0.6), (0.15, 0.95), (0.5, 0.95), (0.58, 0.6), (0.3, 0.42)])]],
+    "r": [[("l", [(0.08, 0.42), (0.1, 1)]), ("c", [(0.1, 0.65), (0.25, 0.45), (0.48, 0.48)])]],
+    "s": [[("c", [(0.5, 0.48), (0.2, 0.42), (0.15, 0.65), (0.5, 0.8), (0.4, 1), (0.05, 0.95)])]],
+    "t": [[("l", [(0.28, 0.1), (0.28, 0.95), (0.45, 1)]), ("l", [(0.05, 0.42), (0.52, 0.4)])]],
+    "u": [[("c", [(0.08, 0.42), (0.1, 0.9), (0.35, 1), (0.52, 0.8), (0.54, 0.42)]), ("l", [(0.54, 0.42), (0.56, 1)])]],
+    "v": [[("l", [(0.02, 0.42), (0.25, 1), (0.5, 0.42)])]],
+    "x": [[("l", [(0.05, 0.42), (0.5, 1)]), ("l", [(0.5, 0.42), (0.05, 1)])]],
+    "#": [
+        [
+            ("l", [(0.22, 0.1), (0.15, 0.95)]),
+            ("l", [(0.5, 0.05), (0.43, 0.9)]),
+            ("l", [(0.0, 0.4), (0.65, 0.3)]),
+            ("l", [(0.0, 0.7), (0.65, 0.6)]),
+        ],
+        [
+            ("l", [(0.25, 0.15), (0.2, 0.8)]),
+            ("l", [(0.45, 0.15), (0.4, 0.8)]),
+            ("l", [(0.05, 0.38), (0.6, 0.36)]),
+            ("l", [(0.05, 0.6), (0.6, 0.58)]),
+        ],
+    ],
+    "/": [[("l", [(0.5, -0.05), (0.0, 1.08)])]],
+    "+": [[("l", [(0.3, 0.3), (0.3, 0.85)]), ("l", [(0.02, 0.57), (0.6, 0.57)])]],
+    "-": [[("l", [(0.05, 0.6), (0.5, 0.6)])]],
+    "°": [[("c", [(0.2, 0.02), (0.05, 0.12), (0.15, 0.3), (0.35, 0.22), (0.3, 0.05), (0.15, 0.03)])]],
+    "ø": [
+        [
+            ("c", [(0.25, 0.3), (0.05, 0.5), (0.15, 0.85), (0.5, 0.8), (0.5, 0.4), (0.2, 0.3)]),
+            ("l", [(0.55, 0.2), (0.0, 0.95)]),
+        ]
+    ],
+    "Δ": [[("l", [(0.4, 0.15), (0.0, 0.9), (0.75, 0.9), (0.4, 0.15)])]],
+    "(": [[("c", [(0.3, -0.05), (0.08, 0.5), (0.3, 1.05)])]],
+    ")": [[("c", [(0.05, -0.05), (0.27, 0.5), (0.05, 1.05)])]],
+    ".": [[("l", [(0.1, 0.96), (0.12, 1.0)])]],
+    "*": [[("l", [(0.3, 0.1), (0.3, 0.5)]), ("l", [(0.1, 0.2), (0.5, 0.42)]), ("l", [(0.5, 0.2), (0.1, 0.42)])]],
+    "♭": [[("l", [(0.1, 0), (0.1, 1)]), ("c", [(0.1, 0.6), (0.42, 0.5), (0.35, 0.8), (0.1, 1)])]],
+    "♯": [
+        [
+            ("l", [(0.2, 0.05), (0.2, 1)]),
+            ("l", [(0.42, 0), (0.42, 0.95)]),
+            ("l", [(0.02, 0.4), (0.6, 0.28)]),
+            ("l", [(0.02, 0.72), (0.6, 0.6)]),
+        ]
+    ],
+}
+_FALLBACK = {"♯": "#", "♭": "b"}
+
+
+@lru_cache(maxsize=1)
+def font_files() -> tuple[tuple[Path, ...], tuple[Path, ...], Path | None]:
+    """Handwriting fonts, printing fonts, and the font that has every sign."""
+    hands = tuple(sorted((fonts.FOLDER / "hands").glob("*.ttf")))
+    prints = tuple(sorted((fonts.FOLDER / "prints").glob("*.ttf")))
+    signs = next(iter(sorted(fonts.FOLDER.glob("signs*.ttf"))), None)
+    return hands, prints, signs
+
+
+@lru_cache(maxsize=1)
+def real_digits() -> dict[int, NDArray[np.uint8]]:
+    """The real handwritten digits by value, or nothing where they were not fetched."""
+    path = fonts.FOLDER / "digits.npz"
+    if not path.exists():
+        return {}
+    data = np.load(path)
+    return {d: data["pictures"][data["values"] == d] for d in range(10)}
+
+
+@lru_cache(maxsize=400)
+def _font(path: str, size: int) -> ImageFont.FreeTypeFont:
+    return ImageFont.truetype(path, size)
+
+
+@lru_cache(maxsize=400)
+def _has(path: str, sign: str) -> bool:
+    font = _font(path, 24)
+    blank = bytes(font.getmask("\uffff"))
+    return bytes(font.getmask(sign)) not in (blank, b"")
+
+
+class Hand:
+    """How one writer or one machine letters a page.
+
+    Parameters
+    ----------
+    kind : 'font', 'print' or 'strokes'
+    """
+
+    def __init__(self, kind: str, rng: Rng) -> None:
+        self.kind = kind
+        hands, prints, signs = font_files()
+        pool = prints if kind == "print" else hands
+        self.path = str(pool[int(rng.integers(len(pool)))]) if pool else None
+        self.signs = str(signs) if signs else self.path
+        self.variant = {c: int(rng.integers(len(v))) for c, v in ALPHABET.items()}
+        self.slant = float(rng.normal(0, 0.12)) if kind != "print" else float(rng.choice([0, 0, 0, 0.2]))
+        self.aspect = float(rng.uniform(0.75, 1.2))
+        self.spacing = float(rng.uniform(0.08, 0.3))
+        self.shake = float(rng.uniform(0.01, 0.05))
+        self.pen = float(rng.uniform(0.06, 0.16))
+        self.real_digit_share = 0.35 if kind == "strokes" and rng.random() < 0.5 else 0.0
+
+    def stamp(self, text: str, height: float, rng: Rng, pen: float | None = None) -> Mask:
+        """A coverage stamp of one line of text whose capitals are about ``height`` pixels high."""
+        if self.kind == "strokes" or self.path is None:
+            return self._stroke_stamp(text, height, rng, pen)
+        return self._font_stamp(text, height)
+
+    def _font_stamp(self, text: str, height: float) -> Mask:
+        size = max(6, round(height * 1.4))
+        parts: list[tuple[str, ImageFont.FreeTypeFont]] = []
+        for sign in text:
+            path = self.path
+            if not sign.isascii() and not (path and _has(path, sign)):
+                path = self.signs
+            parts.append((sign, _font(str(path), size)))
+        width = int(sum(f.getlength(s) for s, f in parts)) + size
+        image = Image.new("L", (width, int(size * 1.9)))
+        pen = ImageDraw.Draw(image)
+        x = size * 0.25
+        for sign, font in parts:
+            pen.text((x, size * 1.35), sign, fill=255, font=font, anchor="ls")
+            x += font.getlength(sign)
+        out = np.asarray(image)
+        if abs(self.slant) > 0.03:
+            m = np.array([[1, self.slant, -self.slant * out.shape[0] / 2], [0, 1, 0]])
+            out = cv2.warpAffine(out, m, (out.shape[1], out.shape[0]))
+        return trim(out)
+
+    def _stroke_stamp(self, text: str, height: float, rng: Rng, pen: float | None) -> Mask:
+        pad = height * 0.6
+        image = np.zeros((int(height * 2.4), int(height * (len(text) * 1.5 + 2))), np.uint8)
+        x = pad
+        width = max(1.0, height * self.pen if pen is None else pen)
+        digits = real_digits()
+        for sign in text:
+            if sign == " ":
+                x += height * 0.45
+                continue
+            if sign.isdigit() and digits and rng.random() < self.real_digit_share:
+                x += self._paste_real(image, digits[int(sign)], x, pad, height, rng)
+                continue
+            variants = ALPHABET.get(sign) or ALPHABET.get(_FALLBACK.get(sign, "")) or ALPHABET["o"]
+            strokes = variants[self.variant.get(sign, 0) % len(variants)]
+            right = 0.0
+            for kind, points in strokes:
+                p: Points = np.asarray(points, float) + rng.normal(0, self.shake, (len(points), 2))
+                path = smooth(p) if kind == "c" else wobble(p, self.shake * 0.3, rng, 3 * len(points) + 4)
+                if kind == "l":
+                    path = np.vstack([wobble(p[i : i + 2], self.shake * 0.4, rng, 6) for i in range(len(p) - 1)])
+                path = path * [self.aspect, 1]
+                path[:, 0] += (1 - path[:, 1]) * self.slant
+                right = max(right, float(path[:, 0].max()))
+                draw_pressed(image, path * height + [x, pad], width, rng, 0.12)
+            x += (right + self.spacing) * height
+        return trim(image)
+
+    def _paste_real(self, image: Mask, pool: NDArray[np.uint8], x: float, y: float, height: float, rng: Rng) -> float:
+        digit = trim(pool[int(rng.integers(len(pool)))])
+        w = max(2, round(digit.shape[1] * height / digit.shape[0]))
+        big = cv2.resize(digit, (w, max(2, round(height))), interpolation=cv2.INTER_CUBIC)
+        x0, y0 = round(x), round(y)
+        view = image[y0 : y0 + big.shape[0], x0 : x0 + w]
+        np.maximum(view, big[: view.shape[0], : view.shape[1]], out=view)
+        return w + self.spacing * height
+
+
+def trim(image: Mask) -> Mask:
+    """Cut the empty border off a stamp."""
+    rows, cols = np.flatnonzero(image.max(1) > 20), np.flatnonzero(image.max(0) > 20)
+    if len(rows) == 0 or len(cols) == 0:
+        return image[:2, :2]
+    return np.ascontiguousarray(image[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1])
+
+
+def raised(base: Mask, suffix: Mask, lift: float, gap: float) -> Mask:
+    """One stamp of a base and a suffix that stands higher, as in a raised 7."""
+    drop = round(base.shape[0] * lift)
+    top = max(0, suffix.shape[0] - (base.shape[0] - drop))
+    h = base.shape[0] + top
+    out = np.zeros((h, base.shape[1] + round(gap) + suffix.shape[1]), np.uint8)
+    out[top : top + base.shape[0], : base.shape[1]] = base
+    y = max(0, h - drop - suffix.shape[0])
+    part = suffix[: h - y]
+    out[y : y + part.shape[0], out.shape[1] - suffix.shape[1] :] = part
+    return out
+
+
+def turned(stamp: Mask, degrees: float) -> Mask:
+    """The stamp turned clockwise on the page, trimmed."""
+    if abs(degrees) < 0.5:
+        return stamp
+    if degrees % 90 == 0:
+        return np.ascontiguousarray(np.rot90(stamp, -int(degrees // 90)))
+    h, w = stamp.shape
+    side = int(np.hypot(h, w)) + 4
+    m = cv2.getRotationMatrix2D((w / 2, h / 2), -degrees, 1)
+    m[:, 2] += [(side - w) / 2, (side - h) / 2]
+    return trim(cv2.warpAffine(stamp, m, (side, side)))

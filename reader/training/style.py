@@ -1,0 +1,245 @@
+"""The habits of one writer, drawer program or printed book: everything that stays the same over a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from reader.training.lettering import Hand
+from reader.training.strokes import Rng, choice
+
+MEDIA = {
+    "print": 26,
+    "pen": 22,
+    "pencil": 16,
+    "marker": 12,
+    "stylus": 12,
+    "chalk": 2.5,
+    "preprinted": 7,
+    "inverse": 2.5,
+}
+
+
+@dataclass
+class Style:
+    """Habits; lengths are in gaps unless a name says otherwise."""
+
+    medium: str
+    hand: Hand
+    digit_hand: Hand
+    capitals: bool
+    sharp: str
+    flat: str
+    wobble: float
+    jitter: float
+    pen: float
+    mark_pen: float
+    inner_pen: float
+    outer_pen: float
+    fret_pen: float
+    inner_light: float
+    cell_ratio: float
+    sideways: int
+    digits_turned: bool
+    nut: str
+    closing: bool
+    overshoot: float
+    short_inner: float
+    run_on: float
+    rows: int | None
+    marks: str
+    mark_size: float
+    mark_distance: float
+    muted_form: str
+    dot: str
+    dot_size: float
+    dot_at: float
+    dot_drift: float
+    fingers: str
+    finger_size: float
+    barre_form: str
+    label_place: str
+    label_size: float
+    label_raised: bool
+    number_form: str
+    number_side: str
+    number_row: int
+    number_size: float
+    number_keeps_nut: bool
+    strings_named: bool
+    inlays: bool
+    moved_share: float
+    label_share: float
+    staff_lines: bool
+    colours: dict[str, tuple[int, int, int]]
+
+
+def sample_style(rng: Rng) -> Style:
+    """One set of habits."""
+    medium = choice(rng, MEDIA)
+    printed = medium in ("print", "inverse")
+    free = medium not in ("print", "inverse", "preprinted")
+    letter_kind = "print" if printed and rng.random() < 0.85 else choice(rng, {"font": 55, "strokes": 45})
+    hand = Hand(letter_kind, rng)
+    digit_hand = (
+        hand if rng.random() < 0.7 else Hand("print" if printed else choice(rng, {"font": 50, "strokes": 50}), rng)
+    )
+    if medium == "preprinted":
+        digit_hand = Hand(choice(rng, {"font": 40, "strokes": 60}), rng)
+        hand = Hand(choice(rng, {"font": 40, "strokes": 60}), rng)
+    marks = choice(
+        rng, {"none": 50, "both": 28, "x": 13, "o": 9} if free else {"none": 30, "both": 50, "x": 14, "o": 6}
+    )
+    instead = 0.24 if free else 0.02
+    fingers = choice(
+        rng,
+        {
+            "none": 42,
+            "in": 16 if not free else 10,
+            "beside": 6,
+            "below": 13,
+            "instead": 100 * instead,
+            "circled": 3 if free else 1,
+            "frets": 3 if free else 0.3,
+        },
+    )
+    pen = float(rng.uniform(0.03, 0.1)) if not printed else float(rng.uniform(0.015, 0.09))
+    if medium == "marker":
+        pen = float(rng.uniform(0.07, 0.2))
+    if medium == "stylus":
+        pen = float(rng.uniform(0.025, 0.11))
+    sideways = choice(rng, {0: 88, 1: 11, 2: 1} if medium != "stylus" else {0: 62, 1: 37, 2: 1})
+    nut = choice(
+        rng,
+        {"none": 62, "thick": 22, "double": 12, "bar": 4}
+        if free
+        else {"none": 18, "thick": 48, "double": 12, "bar": 22},
+    )
+    dot = choice(
+        rng,
+        {"filled": 58, "hollow": 9, "scribble": 20, "cross": 1.0, "tick": 4, "oval": 8, "square": 0.5}
+        if free or medium == "preprinted"
+        else {"filled": 82, "hollow": 9, "white": 2, "oval": 3, "square": 3, "diamond": 1},
+    )
+    return Style(
+        medium=medium,
+        hand=hand,
+        digit_hand=digit_hand,
+        capitals=bool(rng.random() < (0.15 if not printed else 0.05)),
+        sharp=str(rng.choice(["#", "#", "#", "♯"])),
+        flat=str(rng.choice(["b", "b", "♭"])),
+        wobble=0.0 if printed else float(rng.uniform(0.005, 0.055) if medium != "preprinted" else rng.uniform(0, 0.01)),
+        jitter=0.0
+        if printed or medium == "preprinted"
+        else float(rng.choice([0.02, 0.05, 0.09, 0.13]) * rng.uniform(0.5, 1.3)),
+        pen=pen,
+        mark_pen=float(rng.uniform(0.05, 0.16)) if medium != "marker" else float(rng.uniform(0.09, 0.22)),
+        inner_pen=float(rng.choice([1, 1, 1, 0.6, 0.75])),
+        outer_pen=float(rng.choice([1, 1, 1, 1.5, 2.0])),
+        fret_pen=float(rng.choice([1, 1, 1, 0.6, 1.5])),
+        inner_light=float(rng.choice([1, 1, 1, 1, 0.7, 0.5])) if free else float(rng.choice([1, 1, 1, 0.75, 0.45])),
+        cell_ratio=float(np.exp(rng.normal(0.15, 0.24))) if free else float(np.exp(rng.normal(0.22, 0.2))),
+        sideways=sideways,
+        digits_turned=bool(rng.random() < 0.2),
+        nut=nut,
+        closing=bool(rng.random() > (0.1 if sideways == 0 else 0.55)),
+        overshoot=float(rng.choice([0, 0.05, 0.12, 0.25])) if free else 0.0,
+        short_inner=float(rng.choice([0, 0, 0, 0.08, 0.2])) if free else 0.0,
+        run_on=float(rng.choice([0, 0, 0, 0, 0.3, 0.6])) if free else float(rng.choice([0, 0, 0, 0, 0, 0.4])),
+        rows=None if free and rng.random() < 0.6 else int(choice(rng, {3: 14, 4: 44, 5: 34, 6: 5, 7: 2, 8: 1})),
+        marks=marks,
+        mark_size=float(rng.uniform(0.22, 0.42)),
+        mark_distance=float(rng.uniform(0.35, 0.75)),
+        muted_form=choice(rng, {"x": 90, "bracket": 3, "square": 2, "inside": 4, "wavy": 1}),
+        dot=dot,
+        dot_size=float(rng.uniform(0.2, 0.46) if rng.random() < 0.85 else rng.uniform(0.13, 0.22)),
+        dot_at=float(rng.choice([0.5, 0.5, 0.5, 0.62, 0.4])),
+        dot_drift=0.0 if printed else float(rng.choice([0.03, 0.08, 0.14])),
+        fingers=fingers,
+        finger_size=float(rng.uniform(0.42, 0.75)),
+        barre_form=choice(
+            rng,
+            {
+                "line": 30,
+                "thick": 22,
+                "arc": 14,
+                "dots": 14,
+                "double": 3,
+                "shaded": 3,
+                "oval": 7,
+                "pale": 4,
+                "hairline": 3,
+                "endarc": 4,
+            }
+            if free or medium == "preprinted"
+            else {"thick": 40, "line": 12, "arc": 24, "dots": 16, "oval": 3, "pale": 3, "hairline": 2, "endarc": 3},
+        ),
+        label_place=choice(
+            rng,
+            {"above": 83, "below": 8, "left": 5, "above-left": 4}
+            if sideways == 0
+            else {"above": 70, "left": 12, "below": 8, "above-left": 10},
+        ),
+        label_size=float(rng.uniform(0.55, 1.35)),
+        label_raised=bool(rng.random() < 0.35),
+        number_form=choice(
+            rng,
+            {
+                "n": 38,
+                "fr": 20,
+                "roman": 13,
+                "ordinal": 8,
+                "ordinal fr": 5,
+                "bracket": 5,
+                "words": 2,
+                "dot": 2,
+                "all": 3,
+                "fr n": 2,
+                "roman small": 2,
+            },
+        ),
+        number_side=choice(rng, {"left": 58, "right": 42}),
+        number_row=int(choice(rng, {1: 83, 2: 10, 3: 7})),
+        number_size=float(rng.uniform(0.42, 0.9)),
+        number_keeps_nut=bool(rng.random() < (0.6 if medium == "preprinted" else 0.13)),
+        strings_named=bool(rng.random() < 0.07),
+        inlays=bool(rng.random() < 0.03),
+        moved_share=float(choice(rng, {0.05: 40, 0.3: 40, 0.8: 20})),
+        label_share=float(choice(rng, {0.97: 78, 0.5: 12, 0.0: 10})),
+        staff_lines=bool(free and rng.random() < 0.025),
+        colours=_sample_colours(rng, medium),
+    )
+
+
+_INKS = {
+    (25, 25, 28): 40, (40, 55, 150): 18, (30, 30, 110): 6, (180, 40, 45): 6, (30, 120, 60): 4, (110, 60, 140): 3,
+    (70, 70, 72): 8, (230, 120, 30): 2.5, (40, 140, 220): 4, (215, 60, 140): 2.5, (100, 70, 50): 2,
+}  # fmt: skip
+_VIVID = {
+    (40, 130, 230): 20, (225, 50, 55): 18, (40, 170, 80): 10, (235, 130, 40): 9, (150, 70, 190): 8, (225, 70, 160): 8,
+    (30, 160, 170): 6, (30, 30, 30): 18, (190, 150, 30): 3,
+}  # fmt: skip
+
+
+def _sample_colours(rng: Rng, medium: str) -> dict[str, tuple[int, int, int]]:
+    if medium in ("chalk", "inverse"):
+        light = int(rng.integers(190, 256))
+        base = (light, light, light)
+        bright = {base: 60, (240, 230, 120): 12, (150, 220, 250): 10, (250, 170, 170): 10, (160, 240, 170): 8}
+        return {"grid": base, "mark": choice(rng, bright), "text": choice(rng, bright), "digit": choice(rng, bright)}
+    if medium == "pencil":
+        g = int(rng.integers(30, 110))
+        grey = (g, g, g + 4)
+        return {"grid": grey, "mark": grey if rng.random() < 0.9 else choice(rng, _VIVID), "text": grey, "digit": grey}
+    black = (20, 20, 22)
+    grid = (
+        choice(rng, _INKS)
+        if medium != "print"
+        else choice(rng, {black: 80, (90, 90, 95): 12, (40, 60, 120): 4, (120, 90, 60): 4})
+    )
+    same = rng.random() < (0.7 if medium not in ("stylus", "marker", "preprinted") else 0.4)
+    mark = grid if same else choice(rng, _VIVID if rng.random() < 0.8 else _INKS)
+    text = grid if same or rng.random() < 0.5 else (mark if rng.random() < 0.5 else choice(rng, _INKS))
+    digit = mark if rng.random() < 0.75 else choice(rng, _INKS)
+    return {"grid": grid, "mark": mark, "text": text, "digit": digit}

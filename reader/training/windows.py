@@ -1,0 +1,225 @@
+"""Composes pieces of pages: diagrams of one hand among words, staves and things that only look like diagrams."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from reader.training.camera import Picture, bend, compose, compress, photograph, scan
+from reader.training.content import Content
+from reader.training.diagrams import Drawn, Painter, Sheet, extent, place, sample_diagram, sample_strings
+from reader.training.scenery import Scenery
+from reader.training.strokes import Rng, choice
+from reader.training.style import Style, sample_style
+
+
+@dataclass
+class Window:
+    """A piece of a page with all that is drawn on it.
+
+    ``turn``: quarter turns (counter-clockwise) that bring the lettering upright.
+    """
+
+    picture: Picture
+    diagrams: list[Drawn]
+    turn: int
+    medium: str
+
+
+def sample_gap(rng: Rng) -> float:
+    """Pixels between strings in the finished picture: from songbook scans to close-ups."""
+    low, high = choice(rng, {(6.0, 12.0): 22, (10.0, 22.0): 34, (18.0, 45.0): 30, (40.0, 100.0): 14})
+    return float(np.exp(rng.uniform(np.log(low), np.log(high))))
+
+
+def make_window(rng: Rng, most: int = 8) -> Window:
+    """Draw one window.
+
+    Parameters
+    ----------
+    most : diagrams at most
+    """
+    style = sample_style(rng)
+    gap = sample_gap(rng)
+    side = float(np.clip(gap * rng.uniform(12, 26), 300, 900))
+    w, h = int(side * rng.uniform(0.85, 1.25)), int(side * rng.uniform(0.85, 1.25))
+    fine = float(np.clip(26 / gap, 1.0, 3.0))
+    if style.medium == "print" and rng.random() < 0.25:
+        fine = 1.0 if gap > 14 else fine
+    sheet = Sheet(int(w * fine), int(h * fine))
+    drawn = _fill(rng, sheet, style, gap * fine, most)
+    picture = compose(sheet, style, (w, h), rng)
+    for d in drawn:
+        _rescale(d, w / sheet.width, h / sheet.height)
+    return _take(rng, picture, drawn, style, gap)
+
+
+def _rescale(d: Drawn, kx: float, ky: float) -> None:
+    # pixel centres: (x + 0.5) * k - 0.5
+    k = np.array([kx, ky])
+    d.corners = (d.corners + 0.5) * k - 0.5
+    if d.label_at is not None:
+        d.label_at = (d.label_at + 0.5) * k - 0.5
+    if d.number_at is not None:
+        d.number_at = (d.number_at + 0.5) * k - 0.5
+
+
+def _take(rng: Rng, picture: Picture, drawn: list[Drawn], style: Style, gap: float) -> Window:
+    """Scan it or photograph it; perhaps turn it."""
+    way = choice(
+        rng,
+        {"photo": 42, "scan": 38, "clean": 20}
+        if style.medium not in ("print", "inverse", "stylus")
+        else {"photo": 30, "scan": 32, "clean": 38},
+    )
+    points = _all_points(drawn)
+    if way == "photo":
+        strength = float(rng.uniform(0.2, 1.0))
+        picture, points = bend(picture, points, rng, strength)
+        picture = photograph(picture, rng, strength, gap)
+        picture = compress(picture, rng)
+    elif way == "scan":
+        picture, points = bend(picture, points, rng, 0.15)
+        picture = photograph(picture, rng, 0.22, gap)
+        picture = compress(scan(picture, rng), rng)
+    elif rng.random() < 0.5:
+        picture = compress(picture, rng)
+    turn = int(choice(rng, {0: 84, 1: 5, 2: 6, 3: 5}))
+    if turn:
+        h, w = picture.shape[:2]
+        # the picture is turned clockwise, so that ``turn`` counter-clockwise quarters undo it
+        picture = np.ascontiguousarray(np.rot90(picture, -turn))
+        x, y = points[:, 0], points[:, 1]
+        points = np.stack({1: (h - 1 - y, x), 2: (w - 1 - x, h - 1 - y), 3: (y, w - 1 - x)}[turn], axis=1)
+    _put_points(drawn, points)
+    return Window(picture, drawn, turn, style.medium)
+
+
+def _all_points(drawn: list[Drawn]) -> np.ndarray:
+    parts = [np.zeros((0, 2))]
+    for d in drawn:
+        parts.append(d.corners)
+        parts.append(d.label_at if d.label_at is not None else np.zeros((4, 2)))
+        parts.append((d.number_at if d.number_at is not None else np.zeros(2))[None])
+    return np.vstack(parts)
+
+
+def _put_points(drawn: list[Drawn], points: np.ndarray) -> None:
+    for i, d in enumerate(drawn):
+        part = points[i * 9 : i * 9 + 9]
+        d.corners = part[:4].copy()
+        if d.label_at is not None:
+            d.label_at = part[4:8].copy()
+        if d.number_at is not None:
+            d.number_at = part[8].copy()
+
+
+def _fill(rng: Rng, sheet: Sheet, style: Style, gap: float, most: int) -> list[Drawn]:
+    """Lay rows of diagrams, words and other things on the sheet; lengths in sheet pixels."""
+    scenery = Scenery(sheet, style, gap, rng)
+    strings = sample_strings(rng)
+    mood = choice(rng, {"handout": 58, "songbook": 20, "other": 16, "mixed": 6})
+    crowd = float(choice(rng, {1.0: 40, 1.5: 40, 2.4: 20}))
+    drawn: list[Drawn] = []
+    y = float(rng.uniform(-1, 4)) * gap
+    while y < sheet.height - 2 * gap:
+        if mood == "other" or (mood == "mixed" and rng.random() < 0.4):
+            y += _row_of_others(rng, scenery, sheet, y, gap)
+            continue
+        if (mood == "songbook" and rng.random() < 0.5) or rng.random() < 0.07:
+            tall = gap * rng.uniform(1.5, 4)
+            kind = rng.random()
+            if kind < 0.75:
+                scenery.word_lines(gap * rng.uniform(0, 3), y, sheet.width, tall)
+            elif kind < 0.9:
+                scenery.staff(gap, y, sheet.width - 2 * gap)
+                tall = gap * 4
+            else:
+                scenery.tab(gap, y, sheet.width - 2 * gap)
+                tall = gap * 6
+            y += tall + gap
+            continue
+        y = _row_of_diagrams(rng, scenery, sheet, style, strings, gap, y, crowd, drawn, most)
+    return drawn
+
+
+def _row_of_others(rng: Rng, scenery: Scenery, sheet: Sheet, y: float, gap: float) -> float:
+    x = float(rng.uniform(0, 3)) * gap
+    tall = gap * float(rng.uniform(3, 9))
+    if rng.random() < 0.3:
+        [scenery.staff, scenery.tab][int(rng.integers(2))](gap, y, sheet.width - 2 * gap)
+        return gap * 6
+    while x < sheet.width - 2 * gap:
+        w = gap * float(rng.uniform(3, 10))
+        if rng.random() < 0.7:
+            scenery.impostor(x, y, w, tall)
+        else:
+            scenery.word_lines(x, y, w, tall)
+        x += w + gap * float(rng.uniform(0.5, 3))
+    return tall + gap * float(rng.uniform(0.5, 2))
+
+
+def _row_of_diagrams(
+    rng: Rng,
+    scenery: Scenery,
+    sheet: Sheet,
+    style: Style,
+    strings: int,
+    gap: float,
+    y: float,
+    crowd: float,
+    drawn: list[Drawn],
+    most: int,
+) -> float:
+    """One row; returns the y of the next."""
+    above = 2.2 * gap * (1 if style.label_place.startswith("above") else 0.5) + (gap if style.marks != "none" else 0)
+    x = float(rng.uniform(0.3, 2.5)) * gap
+    deepest = gap * 3
+    while x < sheet.width - 2 * gap:
+        if len(drawn) >= most:
+            scenery.word_lines(x, y + above, sheet.width - x, gap * 4)
+            break
+        st = style if rng.random() > 0.06 else _cousin(rng, style)
+        n = strings if rng.random() > 0.06 else sample_strings(rng)
+        size = gap * (1.0 if rng.random() < 0.85 else float(rng.uniform(0.75, 1.35)))
+        content = sample_diagram(rng, st, n)
+        w, h = extent(st, content, size)
+        beside = size * (1.7 if content.first_fret > 1 else 0.0) + (size * 2.2 if st.label_place == "left" else 0)
+        left = (
+            x
+            + (beside if st.number_side == "left" or st.label_place == "left" else 0)
+            + (size * 1.1 if st.sideways else 0)
+        )
+        drift = float(rng.normal(0, 0.25)) * gap
+        if left + w > sheet.width + gap:
+            break
+        corners = place(rng, st, content, size, left, y + above + drift)
+        if corners[:, 1].max() > sheet.height + gap * 0.5:
+            break
+        d = Painter(sheet, st, content, corners, rng).paint()
+        inside = (
+            (corners.min() > 1) and corners[:, 0].max() < sheet.width - 2 and corners[:, 1].max() < sheet.height - 2
+        )
+        if not inside:
+            d.extra["cut"] = True
+        drawn.append(d)
+        deepest = max(deepest, h)
+        x = left + w + (beside if st.number_side == "right" else 0) + gap * float(rng.uniform(0.9, 2.2)) * crowd
+        if rng.random() < 0.05:
+            scenery.small_word(x - gap, y + above + h / 2)
+    below = gap * (1.6 if style.fingers == "below" or style.label_place == "below" else 0.6)
+    return y + above + deepest + below + gap * float(rng.uniform(0.3, 1.5)) * crowd
+
+
+def _cousin(rng: Rng, style: Style) -> Style:
+    """Another set of habits in the same ink, as on a sheet pasted together."""
+    other = sample_style(rng)
+    other.colours = style.colours
+    other.medium = style.medium
+    if style.medium in ("print", "inverse"):
+        other.wobble = other.jitter = other.dot_drift = 0.0
+    return other
+
+
+__all__ = ["Content", "Window", "make_window"]
