@@ -171,7 +171,8 @@ class Facts:
     """What follows from a shape and a tuning alone; the things one searches by.
 
     ``pitch_set`` has bit n set when pitch class n sounds; ``bass`` is the MIDI
-    number of the lowest sound; ``difficulty`` runs from 0 (one finger) up.
+    number of the lowest sound; ``difficulty`` is the score of the usual fingering,
+    None where no hand can play the shape or the tuning is unknown.
     """
 
     highest_fret: int = 0
@@ -181,7 +182,7 @@ class Facts:
     barre: bool = False
     open_strings: int = 0
     muted: int = 0
-    difficulty: float = 0.0
+    difficulty: float | None = None
     pitch_set: int = 0
     bass: int | None = None
 

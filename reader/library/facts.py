@@ -7,15 +7,13 @@ from dataclasses import dataclass, replace
 from reader.errors import NotationError
 from reader.library.entry import Facts
 from reader.music.chord import Chord
+from reader.music.fingering import Fingering, usual_fingerings
 from reader.music.frame import Frame
 from reader.music.label import parse_label
 from reader.music.naming import name_shape
 from reader.music.pitch import NoteName
 from reader.music.shape import Shape
 from reader.music.tuning import Tuning, get_tuning
-
-MOST_FINGERS = 4
-"""More stopped strings than this need a barre, whether one is drawn or not (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +36,17 @@ def facts_of(frame: Frame, tuning_id: str) -> Facts:
     stopped = [f for f in frame.frets if f]
     tuning = fitting_tuning(frame.shape, tuning_id)
     sounding = [] if tuning is None else [p for p in tuning.sounding(frame.shape) if p is not None]
-    fingers, barre = _hand(frame)
-    stretch = max(stopped) - min(stopped) if stopped else 0
+    usual = next(iter(usual_fingerings(frame.shape, tuning, most=1)), None) if tuning is not None else None
+    fingers, barre = _hand(frame, usual)
     return Facts(
         highest_fret=max(stopped, default=0),
         lowest_fret=min(stopped, default=0),
-        stretch=stretch,
+        stretch=max(stopped) - min(stopped) if stopped else 0,
         fingers=fingers,
         barre=barre,
         open_strings=sum(f == 0 for f in frame.frets),
         muted=sum(f is None for f in frame.frets),
-        difficulty=_difficulty(frame),
+        difficulty=None if usual is None else round(usual.difficulty.score, 3),
         pitch_set=pitch_set(sounding),
         bass=tuning.lowest(frame.shape) if tuning is not None else None,
     )
@@ -74,32 +72,14 @@ def pitch_set(pitches: list[int]) -> int:
     return sum(1 << pc for pc in {p % 12 for p in pitches})
 
 
-def _hand(frame: Frame) -> tuple[int, bool]:
-    """Fingers on the board, and whether one lies across strings: as drawn, else as the stops demand."""
-    stops = [(i, f) for i, f in enumerate(frame.frets) if f]
-    drawn = [frame.fingers[i] for i, _ in stops]
-    if stops and all(finger is not None for finger in drawn):
+def _hand(frame: Frame, usual: Fingering | None) -> tuple[int, bool]:
+    """Fingers on the board, and whether one lies across strings: as drawn, else as is usual."""
+    drawn = [frame.fingers[i] for i, f in enumerate(frame.frets) if f]
+    if drawn and all(finger is not None for finger in drawn):
         return len(set(drawn)), bool(frame.barres) or len(set(drawn)) < len(drawn)
-    under = {i for b in frame.barres for i, f in stops if f == b.fret and b.covers(i, frame.string_count)}
-    count = len(stops) - len(under) + len(frame.barres)
-    if count <= MOST_FINGERS:
-        return count, bool(frame.barres)
-    lowest = min(f for _, f in stops)
-    return count - sum(f == lowest for _, f in stops) + 1, True
-
-
-def _difficulty(frame: Frame) -> float:
-    """How hard a shape is to hold: 0 for open strings, about 5 for a stretched barre (common practice, no source).
-
-    One point per finger, one and a half for a barre, one per fret that the hand spans beyond three,
-    half a point per muted string between played ones.
-    """
-    fingers, barre = _hand(frame)
-    stopped = [f for f in frame.frets if f]
-    span = max(stopped) - min(stopped) + 1 if stopped else 0
-    played = [i for i, f in enumerate(frame.frets) if f is not None]
-    gaps = sum(f is None for f in frame.frets[played[0] : played[-1]]) if played else 0
-    return fingers + 1.5 * barre + max(0, span - 3) + 0.5 * gaps
+    if usual is None:
+        return len(drawn), bool(frame.barres)
+    return usual.difficulty.fingers, bool(frame.barres or usual.barres)
 
 
 def names_of(shape: Shape, tuning_id: str, label: str | None) -> list[str]:

@@ -54,7 +54,7 @@ STEPS: tuple[str, ...] = (
         barre        INTEGER NOT NULL DEFAULT 0,
         open_strings INTEGER NOT NULL DEFAULT 0,
         muted        INTEGER NOT NULL DEFAULT 0,
-        difficulty   REAL    NOT NULL DEFAULT 0,
+        difficulty   REAL,                          -- of the usual fingering; NULL when nobody can play it
         pitch_set    INTEGER NOT NULL DEFAULT 0,    -- bit n is set when pitch class n sounds
         bass         INTEGER,                       -- MIDI number of the lowest sound
         name         TEXT,
