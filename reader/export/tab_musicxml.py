@@ -1,8 +1,8 @@
 """MusicXML 4.0: a tab as a TAB staff with staff lines, staff tuning, string and fret.
 
 Tab seldom says how long a note lasts. The schema asks for a ``duration`` on every note, so each group gets one
-division; the time signature is ``senza-misura`` ('no time signature'), notes carry no ``type`` and no stem, and
-measures are marked ``non-controlling``: order and grouping are written, rhythm is not.
+division; the time signature is ``senza-misura`` ("no time signature"), and notes carry no ``type`` and no stem:
+order and grouping are written, rhythm is not.
 """
 
 from __future__ import annotations
@@ -77,7 +77,6 @@ def to_tab_musicxml(tab: Tab, title: str = "") -> str:
 
 def _measure(measure: Measure, number: int, tuning: Tuning, before: BarKind) -> etree._Element:
     node = etree.Element("measure", number=str(number))
-    node.set("non-controlling", "yes")
     if number == 1:
         node.append(_attributes(tuning))
     if before in ("repeat-start", "repeat-both"):
