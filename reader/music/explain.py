@@ -6,11 +6,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from reader.music.check import LabelCheck, check_label
+from reader.music.drawn_fingers import hand_problem
 from reader.music.fingering import Fingering, usual_fingerings
+from reader.music.frame import Frame
 from reader.music.harmony import LikelyKey, likely_keys, role
 from reader.music.key import Key, parse_key
-from reader.music.label_style import PLAIN, LabelStyle, NoteNames, chord_text, note_text
+from reader.music.label_style import PLAIN, LabelStyle, note_text
 from reader.music.naming import Name, StringNote, name_shape, notes_of
+from reader.music.reasons import key_text
 from reader.music.shape import Shape
 from reader.music.tuning import Tuning
 
@@ -29,6 +32,8 @@ class Explanation:
         Per string under the best name, leftmost first.
     fingerings : tuple of Fingering
         Most usual first; empty when most hands cannot play it.
+    problem : str or None
+        What keeps a hand from playing it.
     keys : tuple of LikelyKey
         Likeliest first; the asked-for key alone when one was given.
     label : str or None
@@ -42,6 +47,7 @@ class Explanation:
     names: tuple[Name, ...]
     notes: tuple[StringNote | None, ...]
     fingerings: tuple[Fingering, ...]
+    problem: str | None
     keys: tuple[LikelyKey, ...]
     label: str | None
     check: LabelCheck | None
@@ -55,10 +61,6 @@ class Explanation:
         if lowest is None:
             return None
         return min(sounding, key=lambda n: ((n.pitch.midi - lowest) % 12, n.pitch.midi))
-
-    def text_of(self, name: Name) -> str:
-        """The name in the chosen style."""
-        return name.text if name.chord is None else chord_text(name.chord, self.style)
 
 
 def explain_shape(
@@ -93,22 +95,16 @@ def explain_shape(
     ('G', 'different')
     """
     the_key = None if key is None else parse_key(key)
-    names = name_shape(shape, tuning, _plain(label, style.note_names), the_key)
+    names = name_shape(shape, tuning, label, the_key, style)
     notes = notes_of(shape, tuning, names[0], the_key) if names else tuple(None for _ in shape.frets)
     check = check_label(shape, tuning, label, style.note_names) if label is not None else None
-    return Explanation(
-        shape, tuning, names, notes, usual_fingerings(shape, tuning), _keys(names, the_key), label, check, style
-    )
+    fingerings = usual_fingerings(shape, tuning)
+    problem = hand_problem(_bare_frame(shape), tuning)
+    return Explanation(shape, tuning, names, notes, fingerings, problem, _keys(names, the_key), label, check, style)
 
 
-def _plain(label: str | None, note_names: NoteNames) -> str | None:
-    """The label with English note names, as naming reads it."""
-    if label is None or note_names == "english":
-        return label
-    from reader.music.label import Unparsed, parse_label
-
-    chord = parse_label(label, note_names)
-    return None if isinstance(chord, Unparsed) else str(chord)
+def _bare_frame(shape: Shape) -> Frame:
+    return Frame(shape.frets, (None,) * shape.string_count, fret_count=max(shape.stopped, default=1))
 
 
 def _keys(names: tuple[Name, ...], key: Key | None) -> tuple[LikelyKey, ...]:
@@ -128,7 +124,7 @@ def to_object(told: Explanation) -> dict[str, Any]:
     out: dict[str, Any] = {
         "shape": str(told.shape),
         "tuning": told.tuning.id,
-        "names": [told.text_of(n) for n in told.names],
+        "names": [n.text for n in told.names],
         "reasons": [list(n.reasons) for n in told.names],
         "ranks": [n.rank for n in told.names],
         "notes": [None if n is None else str(n.pitch) for n in told.notes],
@@ -136,7 +132,8 @@ def to_object(told: Explanation) -> dict[str, Any]:
         "bass": None if told.bass is None else note_text(told.bass.pitch.name, told.style),
         "fingers": list(told.fingerings[0].fingers) if told.fingerings else None,
         "fingerings": [_fingering_object(f) for f in told.fingerings],
-        "keys": [str(k.key) for k in told.keys],
+        "problem": told.problem,
+        "keys": [key_text(k.key, told.style) for k in told.keys],
         "numerals": [k.roles[0].numeral for k in told.keys],
     }
     if told.check is not None:
@@ -182,7 +179,7 @@ def to_text(told: Explanation) -> str:
     lines += ["", *_string_table(told), ""]
     lines += _finger_lines(told)
     if told.keys:
-        keys = ", ".join(f"{k.key} ({k.roles[0].numeral})" for k in told.keys)
+        keys = ", ".join(f"{key_text(k.key, told.style)} ({k.roles[0].numeral})" for k in told.keys)
         lines.append(f"keys     {keys}")
     if told.check is not None:
         lines += ["", told.check.sentence]
@@ -191,7 +188,7 @@ def to_text(told: Explanation) -> str:
 
 
 def _name_lines(told: Explanation) -> list[str]:
-    texts = [told.text_of(n) for n in told.names]
+    texts = [n.text for n in told.names]
     width = max(map(len, texts), default=0)
     lines = [f"{text.ljust(width)}   {'; '.join(n.reasons)}" for text, n in zip(texts, told.names, strict=True)]
     tied = [t for t, n in zip(texts, told.names, strict=True) if n.rank == 1]
@@ -214,8 +211,8 @@ def _string_table(told: Explanation) -> list[str]:
 
 
 def _finger_lines(told: Explanation) -> list[str]:
-    if not told.fingerings:
-        return ["fingers  few hands can play this"]
+    if told.problem or not told.fingerings:
+        return [f"fingers  {told.problem}"]
     best = told.fingerings[0]
     if not told.shape.stopped:
         return ["fingers  none needed"]

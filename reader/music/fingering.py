@@ -15,8 +15,8 @@ from functools import lru_cache
 from itertools import combinations, pairwise
 from typing import Literal
 
-from reader.music.frame import Barre, Finger, Frame
-from reader.music.hand import fret_distance_mm, strain
+from reader.music.frame import Barre, Finger
+from reader.music.hand import BEYOND_REACH, fret_distance_mm, strain
 from reader.music.shape import Shape
 from reader.music.tuning import Tuning
 
@@ -52,8 +52,6 @@ HARD_SKIP = 0.3
 
 HIGHEST_THUMB_FRET = 5
 FEWEST_STRINGS_FOR_THUMB = 6
-BEYOND_REACH = 1.0
-"""Strain from which most hands cannot reach."""
 
 Level = Literal["easy", "medium", "hard"]
 EASY, MEDIUM = 1.75, 3.25
@@ -151,11 +149,12 @@ def usual_fingerings(shape: Shape, tuning: Tuning, most: int = 4) -> tuple[Finge
     >>> usual_fingerings(Shape.parse("0232"), get_tuning("ukulele"))[0].fingers
     (None, 1, 3, 2)
     """
-    return _all_fingerings(shape, tuning)[:most]
+    return all_fingerings(shape, tuning)[:most]
 
 
 @lru_cache(maxsize=4096)
-def _all_fingerings(shape: Shape, tuning: Tuning) -> tuple[Fingering, ...]:
+def all_fingerings(shape: Shape, tuning: Tuning) -> tuple[Fingering, ...]:
+    """Every fingering that most hands can reach, most usual first."""
     found = [_fingering(shape, tuning, presses, thumb=False) for presses in _ways(shape, tuning)]
     if shape.string_count >= FEWEST_STRINGS_FOR_THUMB and shape.frets[0] and shape.frets[0] <= HIGHEST_THUMB_FRET:
         rest = Shape((None, *shape.frets[1:]))
@@ -196,11 +195,12 @@ def _groupings(shape: Shape, fret: int) -> Iterator[tuple[_Group, ...]]:
                 groups.append([string])
             else:
                 groups[-1].append(string)
-        if all(_can_be_barred(shape, fret, group) for group in groups):
+        if all(can_be_barred(shape, fret, group) for group in groups):
             yield tuple((fret, tuple(group)) for group in groups)
 
 
-def _can_be_barred(shape: Shape, fret: int, strings: list[int]) -> bool:
+def can_be_barred(shape: Shape, fret: int, strings: list[int]) -> bool:
+    """Whether one finger can lie across these strings: none between them may sound below the fret."""
     between = shape.frets[strings[0] : strings[-1] + 1]
     return all(f is None or f >= fret for f in between)
 
@@ -275,84 +275,6 @@ def _difficulty(shape: Shape, tuning: Tuning, presses: tuple[_Press, ...], thumb
     used = len(presses) + thumb
     score = HARD_FINGER * used + HARD_STRETCH * effort + press + HARD_SKIP * skipped
     return Difficulty(used, round(stretch, 1), max(barred, default=0), skipped, round(score, 2))
-
-
-# ---------------------------------------------------------------- fingers that are drawn
-
-
-def hand_problem(frame: Frame, tuning: Tuning) -> str | None:
-    """What keeps a hand from playing a diagram as drawn, in one sentence; None when nothing does.
-
-    Drawn finger numbers are checked as they stand, missing ones are left
-    free; without any, the shape itself is checked.
-
-    Examples
-    --------
-    >>> from reader.music.tuning import get_tuning
-    >>> frame = Frame((0, 2, 3, 2), (None, 1, 3, 1), fret_count=4)
-    >>> hand_problem(frame, get_tuning("ukulele")) is None
-    True
-    >>> crossed = Frame((0, 2, 3, 2), (None, 3, 1, 2), fret_count=4)
-    >>> hand_problem(crossed, get_tuning("ukulele"))
-    'Finger 1 would stand at fret 3, above finger 3 at fret 2.'
-    """
-    drawn = [
-        (finger, fret, i)
-        for i, (finger, fret) in enumerate(zip(frame.fingers, frame.frets, strict=True))
-        if finger is not None and fret and finger != "T"
-    ]
-    return (
-        _idle_finger(frame)
-        or _one_finger_twice(frame, drawn)
-        or _crossed(drawn)
-        or _too_far(drawn, tuning)
-        or _no_way(frame, tuning)
-    )
-
-
-_Drawn = list[tuple[int, int, int]]
-
-
-def _idle_finger(frame: Frame) -> str | None:
-    for i, (finger, fret) in enumerate(zip(frame.fingers, frame.frets, strict=True)):
-        if finger is not None and not fret:
-            string = frame.string_count - i
-            state = "open" if fret == 0 else "not played"
-            return f"Finger {finger} is written for string {string}, which is {state}."
-    return None
-
-
-def _one_finger_twice(frame: Frame, drawn: _Drawn) -> str | None:
-    for finger in FINGERS:
-        own = [(fret, i) for f, fret, i in drawn if f == finger]
-        frets = {fret for fret, _ in own}
-        if len(frets) > 1:
-            return f"Finger {finger} would stand at frets {' and '.join(map(str, sorted(frets)))} at once."
-        if len(own) > 1 and not _can_be_barred(frame.shape, own[0][0], [i for _, i in own]):
-            return f"Finger {finger} would lie across a string that must sound below fret {own[0][0]}."
-    return None
-
-
-def _crossed(drawn: _Drawn) -> str | None:
-    for low, low_fret, _ in drawn:
-        for high, high_fret, _ in drawn:
-            if low < high and low_fret > high_fret:
-                return f"Finger {low} would stand at fret {low_fret}, above finger {high} at fret {high_fret}."
-    return None
-
-
-def _too_far(drawn: _Drawn, tuning: Tuning) -> str | None:
-    for (a, fret_a, _), (b, fret_b, _) in combinations(drawn, 2):
-        if a != b and strain(tuning, a, fret_a, b, fret_b) > BEYOND_REACH:
-            span = fret_distance_mm(tuning, fret_a, fret_b)
-            return f"Fingers {a} and {b} would be {span:.0f} mm apart on {tuning.name}: few hands reach that."
-    return None
-
-
-def _no_way(frame: Frame, tuning: Tuning) -> str | None:
-    if _all_fingerings(frame.shape, tuning):
-        return None
-    return f"No hand fingers {frame.shape} on {tuning.name}: it takes more than four fingers or too wide a reach."
 
 
 # ---------------------------------------------------------------- from one shape to the next

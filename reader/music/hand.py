@@ -8,6 +8,8 @@ COMFORT_MM = {(1, 2): 38.0, (2, 3): 38.0, (3, 4): 38.0, (1, 3): 70.0, (2, 4): 70
 LIMIT_MM = {(1, 2): 76.0, (2, 3): 70.0, (3, 4): 62.0, (1, 3): 108.0, (2, 4): 98.0, (1, 4): 130.0}
 """Along the neck, between two fingers that press behind their frets: reached without effort by most adult hands, and
 not reached by most (common practice, no source)."""
+BEYOND_REACH = 1.0
+"""Strain from which most hands cannot reach."""
 
 
 def fret_distance_mm(tuning: Tuning, low: int, high: int) -> float:

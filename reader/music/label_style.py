@@ -42,6 +42,7 @@ GERMAN = LabelStyle(note_names="german")
 SOLFEGE = LabelStyle(note_names="solfege")
 
 STYLES = {"plain": PLAIN, "signs": SIGNS, "dashes": DASHES, "german": GERMAN, "solfege": SOLFEGE}
+STYLE_OF_NAMES: dict[NoteNames, LabelStyle] = {"english": PLAIN, "german": GERMAN, "solfege": SOLFEGE}
 
 _READ_AS_ALTERED_FIFTH = ("Cb", "Fb", "E#", "B#")
 """Cb5 is read as C with a flat fifth, so a power chord on C flat needs other words."""

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from reader.errors import NotationError
-from reader.music.check import Verdict, judge
 from reader.music.chord import Chord
+from reader.music.judging import Verdict, judge
 from reader.music.label import parse_label
 from reader.music.label_style import NoteNames
 from reader.music.shape import Shape
