@@ -136,7 +136,9 @@ def pick_instrument(dice: Dice) -> str:
     return dice.weigh(INSTRUMENTS)
 
 
-def writer(seed: int, medium: str, fonts: FontBox, fine: float, paper: Colour, dice: Dice) -> Artist:
+def writer(
+    seed: int, medium: str, fonts: FontBox, fine: float, paper: Colour, dice: Dice, lying: bool = True
+) -> Artist:
     """One of the writers of a seed at work with today's pens."""
     number = dice.whole(0, WRITERS - 1)
     name = f"s{seed}-hand{number:02d}"
@@ -146,7 +148,7 @@ def writer(seed: int, medium: str, fonts: FontBox, fine: float, paper: Colour, d
     pens = _pens(medium, fine, paper, mine.child("pens", medium))
     if medium in ("tablet", "board") and pens["grid"].opaque:
         pens["text"] = pens["text"].tinted(paper)
-    sideways = dice.chance(0.45 if medium == "tablet" else 0.04)
+    sideways = lying and dice.chance(0.45 if medium == "tablet" else 0.04)
     if sideways:
         habit = replace(habit, row_ratio=mine.between(1.5, 3.0), open_end=mine.chance(0.6), run_on=0.0)
     return Artist(
@@ -164,7 +166,7 @@ def _print_colours(habit: Habit, dark: bool, dice: Dice) -> dict[Role, Colour]:
     ink: Colour = (235, 235, 235) if dark else dice.weigh({(0, 0, 0): 0.8, (40, 40, 45): 0.15, (35, 40, 90): 0.05})
     paper: Colour = (30, 32, 38) if dark else (255, 255, 255)
     roles: tuple[Role, ...] = ("grid", "dot", "number", "label", "mark", "bar")
-    colours: dict[Role, Colour] = {r: ink for r in roles}
+    colours: dict[Role, Colour] = dict.fromkeys(roles, ink)
     colours["text"] = paper
     colours["pale"] = (90, 92, 100) if dark else (205, 205, 205)
     if habit.look == "ring":
@@ -181,7 +183,7 @@ def _print_colours(habit: Habit, dark: bool, dice: Dice) -> dict[Role, Colour]:
     return colours
 
 
-def program(seed: int, fonts: FontBox, dark: bool, dice: Dice) -> Artist:
+def program(seed: int, fonts: FontBox, dark: bool, dice: Dice, lying: bool = True) -> Artist:
     """One of the printing programs of a seed."""
     number = dice.whole(0, PROGRAMS - 1)
     mine = Dice(seed, "program", number)
@@ -189,7 +191,7 @@ def program(seed: int, fonts: FontBox, dark: bool, dice: Dice) -> Artist:
     face = mine.pick(fonts.printed)
     bold = mine.pick(fonts.printed)
     colours = _print_colours(habit, dark, mine.child("colours"))
-    sideways = dice.chance(0.03)
+    sideways = lying and dice.chance(0.03)
     if sideways:
         habit = replace(habit, row_ratio=mine.between(1.4, 2.4))
     return Artist(

@@ -80,7 +80,7 @@ def aim(
     return projected(shift @ pose, size, bends)
 
 
-def photograph(pixels: Pixels, warp: Warp, dice: Dice, gap: float, dark: float = 1.0, things: bool = True) -> Pixels:
+def photograph(pixels: Pixels, warp: Warp, dice: Dice, gap: float, dark: float = 1.0, board: bool = False) -> Pixels:
     """A phone photo of a sheet on a table.
 
     Parameters
@@ -92,20 +92,20 @@ def photograph(pixels: Pixels, warp: Warp, dice: Dice, gap: float, dark: float =
         Smallest distance of strings in the picture, pixels: blur stays well below it.
     dark : float
         How uneven the light is, about 1.
-    things : bool
-        Whether something lies on the table.
+    board : bool
+        A board on a wall rather than a sheet on a table.
     """
     wide, high = warp.size
     x, y = warp.maps()
     lit = pixels
-    if dice.chance(0.3):
+    if not board and dice.chance(0.3):
         fold = crease(pixels.shape[:2], dice.child("fold"))
         lit = np.asarray(np.clip(pixels * fold[..., None], 0, 255), np.uint8)
     sheet = cv2.remap(lit, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     inside = _inside(x, y, (pixels.shape[1], pixels.shape[0]))
     if inside.min() < 1:
-        back = tabletop((wide, high), dice.child("table"))
-        if things:
+        back = tabletop((wide, high), dice.child("table"), board)
+        if not board:
             lay_things(back, dice.child("things"))
         depth = cv2.GaussianBlur(cv2.resize(inside, (wide // 4 + 1, high // 4 + 1)), (0, 0), max(wide, high) / 500)
         rim = np.roll(cv2.resize(depth, (wide, high)), (high // 220, wide // 220), (0, 1))
@@ -168,6 +168,7 @@ def photocopy(pixels: Pixels, dice: Dice, gap: float) -> Pixels:
     """One or more generations of copies: soft, then hard, with specks and gaps."""
     grey: NDArray[np.float32] = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
     high, wide = grey.shape
+    grey = grey * (238 / max(float(np.percentile(grey[::7, ::7], 90)), 1.0))
     for _ in range(dice.weigh({1: 0.6, 2: 0.3, 3: 0.1})):
         grey = cv2.GaussianBlur(grey, (0, 0), min(dice.between(0.5, 0.9), 0.04 * gap))
         blot = cv2.resize(dice.np.normal(0, 1, (high // 24 + 1, wide // 24 + 1)).astype(np.float32), (wide, high))

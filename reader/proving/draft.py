@@ -15,6 +15,8 @@ from reader.proving.tool import Place, Points, Tool
 
 Box = tuple[float, float, float, float]  # left, upper, right, lower edge
 
+_THICKEST = 0.14  # of the gap: with thicker lines nobody could read a small grid
+
 
 @dataclass(frozen=True)
 class Note:
@@ -34,13 +36,25 @@ class Event:
 
 @dataclass(frozen=True)
 class System:
-    """One tablature system in sheet pixels; `bars` are the middles of the bar lines."""
+    """One tablature system in sheet pixels; `bars` are the middles of the bar lines, `cap` the height of numbers."""
 
     corners: list[Place]
     lines: int
     events: tuple[Event, ...]
     bars: tuple[Place, ...]
+    cap: float
     hard: bool = False
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A diagram on the sheet: its grid's corners, the box of all its ink, heights of its lettering."""
+
+    chart: Chart
+    corners: list[Place]
+    ink: Box
+    label_cap: float
+    digit_cap: float
 
 
 @dataclass
@@ -49,18 +63,21 @@ class Draft:
 
     sheet: Sheet
     writer: str = ""
-    charts: list[tuple[Chart, list[Place]]] = field(default_factory=list)
+    charts: list[Drawn] = field(default_factory=list)
     systems: list[System] = field(default_factory=list)
     ignore: list[list[Place]] = field(default_factory=list)
     smallest: float = 1e9  # smallest gap of strings or lines, pixels: what blur must spare
 
-    def add(self, chart: Chart, corners: list[Place]) -> None:
+    def add(self, neck: Neck, corners: list[Place], boxes: list[Box]) -> None:
         """Remember a diagram; an empty grid is something to leave alone."""
+        chart = neck.chart
         self.smallest = min(self.smallest, float(np.hypot(*np.subtract(corners[1], corners[0]))) / (chart.strings - 1))
         if chart.empty:
             self.ignore.append(corners)
         else:
-            self.charts.append((chart, corners))
+            every = np.array(boxes)
+            ink = (*every[:, :2].min(axis=0).tolist(), *every[:, 2:].max(axis=0).tolist())
+            self.charts.append(Drawn(chart, corners, ink, neck.label_cap(), neck.digit_cap()))
 
 
 def _lying(chart: Chart, artist: Artist) -> tuple[float, float, float, float]:
@@ -88,7 +105,10 @@ def draw_in(
     most: float = 1e9,
     press: Tool | None = None,
 ) -> Box:
-    """Draw a diagram as large as a box allows (times `fill`, with at most `most` pixels a gap); returns its grid's box."""
+    """Draw a diagram as large as a box allows, times `fill`; returns the box of its grid.
+
+    `most` bounds the distance of strings in pixels; `press` prints the grid and leaves only the marks to the artist.
+    """
     h = artist.habit
     lying = artist.sideways
     left, above, right, below = _lying(chart, artist) if lying else margins(chart, h)
@@ -103,8 +123,11 @@ def draw_in(
     turn = -np.pi / 2 if lying else 0.0
     frame = make_frame(chart, origin, gap, gap * h.row_ratio, turn, unrest, dice.child("frame"))
     tool = artist.tool(draft.sheet, dice.child("tool"))
-    corners = Neck(tool, chart, h, frame, dice.child("neck"), artist.unrest, press).draw()
-    draft.add(chart, corners)
+    tool.thin(min(gap, gap * h.row_ratio) * _THICKEST)
+    neck = Neck(tool, chart, h, frame, dice.child("neck"), artist.unrest, press)
+    with draft.sheet.noting() as boxes:
+        corners = neck.draw()
+    draft.add(neck, corners, boxes)
     q = np.array(corners)
     return float(q[:, 0].min()), float(q[:, 1].min()), float(q[:, 0].max()), float(q[:, 1].max())
 
@@ -124,5 +147,8 @@ def borrow_staff(
     frame = make_frame(chart, (x, ys[0]), gap, row, 0.0, 0.0, dice.child("frame"))
     lines: list[Points] = [np.array([[ends[0], y], [ends[1], y]]) for y in ys]
     tool = artist.tool(draft.sheet, dice.child("tool"))
-    corners = Neck(tool, chart, artist.habit, frame, dice.child("neck"), artist.unrest).draw(lines)
-    draft.add(chart, corners)
+    tool.thin(row * _THICKEST)
+    neck = Neck(tool, chart, artist.habit, frame, dice.child("neck"), artist.unrest)
+    with draft.sheet.noting() as boxes:
+        corners = neck.draw(lines)
+    draft.add(neck, corners, boxes)

@@ -19,19 +19,75 @@ from reader.proving.fonts import FOLDER
 
 SIGNS = ("dejavu-fonts-ttf", "DejaVuSans.ttf")  # for the accidentals and circles that other faces lack; free licence
 
-HANDWRITING = (
-    "mali mansalva marck-script nanum-brush-script nanum-pen-script neucha nothing-you-could-do over-the-rainbow "
-    "pangolin patrick-hand permanent-marker playpen-sans poor-story rancho reenie-beanie rock-salt schoolbell "
-    "sedgwick-ave shadows-into-light shantell-sans short-stack sriracha sue-ellen-francisco swanky-and-moo-moo "
-    "the-girl-next-door unkempt vibur waiting-for-the-sunrise walter-turncoat yomogi zen-kurenaido zeyada"
-).split()
+HANDWRITING = [
+    "mali",
+    "mansalva",
+    "marck-script",
+    "nanum-brush-script",
+    "nanum-pen-script",
+    "neucha",
+    "nothing-you-could-do",
+    "over-the-rainbow",
+    "pangolin",
+    "patrick-hand",
+    "permanent-marker",
+    "playpen-sans",
+    "poor-story",
+    "rancho",
+    "reenie-beanie",
+    "rock-salt",
+    "schoolbell",
+    "sedgwick-ave",
+    "shadows-into-light",
+    "shantell-sans",
+    "short-stack",
+    "sriracha",
+    "sue-ellen-francisco",
+    "swanky-and-moo-moo",
+    "the-girl-next-door",
+    "unkempt",
+    "vibur",
+    "waiting-for-the-sunrise",
+    "walter-turncoat",
+    "yomogi",
+    "zen-kurenaido",
+    "zeyada",
+]
 
-PRINT = (
-    "merriweather montserrat noto-sans noto-serif nunito old-standard-tt open-sans oswald overpass-mono "
-    "playfair-display poppins pt-mono pt-sans pt-serif quicksand raleway roboto roboto-condensed roboto-slab rokkitt "
-    "source-sans-3 source-serif-4 space-mono special-elite tenor-sans tinos titillium-web ubuntu varela-round "
-    "vollkorn work-sans zilla-slab"
-).split()
+PRINT = [
+    "merriweather",
+    "montserrat",
+    "noto-sans",
+    "noto-serif",
+    "nunito",
+    "old-standard-tt",
+    "open-sans",
+    "oswald",
+    "overpass-mono",
+    "playfair-display",
+    "poppins",
+    "pt-mono",
+    "pt-sans",
+    "pt-serif",
+    "quicksand",
+    "raleway",
+    "roboto",
+    "roboto-condensed",
+    "roboto-slab",
+    "rokkitt",
+    "source-sans-3",
+    "source-serif-4",
+    "space-mono",
+    "special-elite",
+    "tenor-sans",
+    "tinos",
+    "titillium-web",
+    "ubuntu",
+    "varela-round",
+    "vollkorn",
+    "work-sans",
+    "zilla-slab",
+]
 
 
 def fetch_family(package: str, wanted: set[str], folder: Path) -> int:

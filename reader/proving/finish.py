@@ -11,12 +11,12 @@ import numpy as np
 from PIL import Image
 
 from reader.proving.camera import aim, lay_on_glass, photocopy, photograph, scan
-from reader.proving.chart import Chart
 from reader.proving.dice import Dice
-from reader.proving.draft import Draft, System
+from reader.proving.draft import Box, Draft, Drawn, System
 from reader.proving.sheet import Pixels
 from reader.proving.warp import Points, Warp, flat, projected
 
+_SMALL_DIGIT = 6.0  # pixels of height below which digits and labels are guesses
 _TOO_SMALL = 5.0  # pixels between strings below which a person cannot tell dots apart
 
 
@@ -49,17 +49,21 @@ class Picture:
 def content_of(draft: Draft) -> Points:
     """Sheet points that must not fall out of the picture: all grids with a rim, else the middle of the sheet."""
     wide, high = draft.sheet.size
-    quads = [c for _, c in draft.charts] + [s.corners for s in draft.systems]
-    if not quads:
+    points = [p for d in draft.charts for p in _box_corners(d.ink)]
+    for s in draft.systems:
+        q = np.array(s.corners)
+        points += [tuple(p) for p in q.mean(axis=0) + (q - q.mean(axis=0)) * [1.04, 1.3]]
+    if not points:
         return np.array([[0.2 * wide, 0.2 * high], [0.8 * wide, 0.8 * high]])
-    points = np.array(quads, float).reshape(-1, 4, 2)
-    centre = points.mean(axis=1, keepdims=True)
-    grown = centre + (points - centre) * 1.3
-    return np.clip(grown.reshape(-1, 2), 0, [wide - 1, high - 1])
+    return np.asarray(np.clip(np.array(points, float), 0, [wide - 1, high - 1]), float)
+
+
+def _box_corners(box: Box) -> list[tuple[float, float]]:
+    return [(box[0], box[1]), (box[2], box[1]), (box[2], box[3]), (box[0], box[3])]
 
 
 def through_camera(
-    draft: Draft, dice: Dice, long_side: int, tilt: float, dark: float, things: bool, turns: bool = True
+    draft: Draft, dice: Dice, long_side: int, tilt: float, dark: float, board: bool, turns: bool = True
 ) -> tuple[Pixels, Warp]:
     """A phone photo of the sheet."""
     sheet = draft.sheet.size
@@ -70,9 +74,9 @@ def through_camera(
         upright = not upright
     short = round(long_side * aspect)
     size = (short, long_side) if upright else (long_side, short)
-    warp = aim(sheet, content_of(draft), size, dice.child("aim"), tilt, quarter, dice.chance(0.5))
+    warp = aim(sheet, content_of(draft), size, dice.child("aim"), tilt, quarter, not board and dice.chance(0.5))
     gap = _smallest(draft, warp)
-    return photograph(draft.sheet.pixels, warp, dice.child("photo"), gap, dark, things), warp
+    return photograph(draft.sheet.pixels, warp, dice.child("photo"), gap, dark, board), warp
 
 
 def through_scanner(draft: Draft, dice: Dice, scale: float, copied: bool, turns: bool = True) -> tuple[Pixels, Warp]:
@@ -104,9 +108,9 @@ def as_is(draft: Draft, dice: Dice) -> tuple[Pixels, Warp]:
 def _smallest(draft: Draft, warp: Warp) -> float:
     """Smallest distance of strings or lines in the picture."""
     gaps = []
-    for chart, corners in draft.charts:
-        q = warp.forth(np.array(corners, float))
-        gaps.append(float(np.hypot(*(q[1] - q[0]))) / (chart.strings - 1))
+    for d in draft.charts:
+        q = warp.forth(np.array(d.corners, float))
+        gaps.append(float(np.hypot(*(q[1] - q[0]))) / (d.chart.strings - 1))
     for s in draft.systems:
         q = warp.forth(np.array(s.corners, float))
         gaps.append(float(np.hypot(*(q[3] - q[0]))) / (s.lines - 1))
@@ -148,12 +152,22 @@ def _reading_order(entries: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [entries[k] for row in rows for k in sorted(row, key=lambda k: float(boxes[k][:, 0].mean()))]
 
 
-def _chart_truth(chart: Chart, corners: Points, size: tuple[int, int]) -> dict[str, Any]:
+def _chart_truth(drawn: Drawn, warp: Warp, corners: Points) -> dict[str, Any]:
+    """One diagram in the picture; what is cut off or too small to read is marked."""
+    chart = drawn.chart
     gap = float(np.hypot(*(corners[1] - corners[0]))) / (chart.strings - 1)
     row = float(np.hypot(*(corners[3] - corners[0]))) / chart.spaces
-    cut = _visible(corners, size) < 0.999
-    if min(gap, row) < _TOO_SMALL or cut:
+    sheet_gap = float(np.hypot(*np.subtract(drawn.corners[1], drawn.corners[0]))) / (chart.strings - 1)
+    digits, label = drawn.digit_cap * gap / sheet_gap, drawn.label_cap * gap / sheet_gap
+    ink = warp.forth(np.array(_box_corners(drawn.ink), float))
+    cut = _visible(corners, warp.size) < 0.999 or _visible(ink, warp.size) < 0.985
+    unread = digits < _SMALL_DIGIT and bool(chart.sides)
+    if min(gap, row) < _TOO_SMALL or cut or unread:
         chart = replace(chart, hard=True)
+    if digits < _SMALL_DIGIT:
+        chart = replace(chart, fingers_sure=False)
+    if label < _SMALL_DIGIT:
+        chart = replace(chart, label_scored=False)
     return chart.truth([(float(x), float(y)) for x, y in corners])
 
 
@@ -172,7 +186,9 @@ def _system_truth(system: System, warp: Warp) -> dict[str, Any]:
         "events": sorted(events, key=lambda e: float(e["x"])),
         "bar_lines": sorted(round(float(x), 1) for x in bars),
     }
-    if system.hard or _visible(corners, warp.size) < 0.999:
+    sheet_high = float(np.hypot(*np.subtract(system.corners[3], system.corners[0])))
+    cap = system.cap * float(np.hypot(*(corners[3] - corners[0]))) / sheet_high
+    if system.hard or cap < _SMALL_DIGIT or _visible(corners, warp.size) < 0.999:
         out["hard"] = True
     return out
 
@@ -180,11 +196,11 @@ def _system_truth(system: System, warp: Warp) -> dict[str, Any]:
 def page_truth(draft: Draft, warp: Warp, kind: str, source: str) -> dict[str, Any]:
     """One line of the truth file."""
     diagrams, ignore = [], [warp.forth(np.array(q, float)) for q in draft.ignore]
-    for chart, corners in draft.charts:
-        q = warp.forth(np.array(corners, float))
+    for drawn in draft.charts:
+        q = warp.forth(np.array(drawn.corners, float))
         seen = _visible(q, warp.size)
         if seen > 0.5:
-            diagrams.append(_chart_truth(chart, q, warp.size))
+            diagrams.append(_chart_truth(drawn, warp, q))
         elif seen > 0:
             ignore.append(q)
     tabs = [_system_truth(s, warp) for s in draft.systems]

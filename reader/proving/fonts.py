@@ -118,13 +118,13 @@ def draw_text(path: str, text: str, cap: float, jitter: Points | None = None, fo
         dx, dy = (0.0, 0.0) if jitter is None else jitter[k] * cap
         pen.text(((x + dx) * fold, (2 * cap + dy) * fold), sign, fill=255, font=font, anchor="ls")
         x += font.getlength(sign) / fold
-    cover = np.asarray(image.resize((wide, high), Image.Resampling.BOX), np.float32) / 255
-    return cover, x - cap
+    cover = np.asarray(image.resize((wide, high), Image.Resampling.BOX), np.float32) / np.float32(255)
+    return cover.astype(np.float32), x - cap
 
 
 @cache
 def _hershey(name: str) -> object:
-    from HersheyFonts import HersheyFonts
+    from HersheyFonts import HersheyFonts  # type: ignore[import-untyped,import-not-found,unused-ignore]
 
     alphabet = HersheyFonts()
     alphabet.load_default_font(name)

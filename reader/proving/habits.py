@@ -9,7 +9,26 @@ from reader.proving.dice import Dice
 from reader.proving.shapes import Chord, Fret
 from reader.proving.spelling import Speller, make_speller, spell
 
-_ROMAN = "I II III IV V VI VII VIII IX X XI XII XIII XIV XV XVI XVII XVIII".split()
+_ROMAN = [
+    "I",
+    "II",
+    "III",
+    "IV",
+    "V",
+    "VI",
+    "VII",
+    "VIII",
+    "IX",
+    "X",
+    "XI",
+    "XII",
+    "XIII",
+    "XIV",
+    "XV",
+    "XVI",
+    "XVII",
+    "XVIII",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +74,11 @@ class Habit:
     fret_weight : float
         Weight of fret lines over strings.
     overshoot : float
-        How far lines run on, in gaps; run_on: strings below the last line.
+        How far lines run on, in gaps.
+    run_on : float
+        How far strings run on below the last line, in rows.
+    inner_stop : float
+        How far inner lines stay away from the outer ones, in gaps.
     notes_under : bool
         Names of the open strings below.
     speller : Speller
@@ -86,6 +109,7 @@ class Habit:
     fret_weight: float
     overshoot: float
     run_on: float
+    inner_stop: float
     notes_under: bool
     inlays: bool
     speller: Speller
@@ -130,7 +154,7 @@ def hand_habit(dice: Dice) -> Habit:
         label_at=dice.weigh({"above": 0.87, "below": 0.06, "left": 0.05, "none": 0.02}),
         label_cap=dice.between(0.6, 1.15),
         top_size=dice.between(0.2, 0.34),
-        dot_size=dice.between(0.2, 0.36),
+        dot_size=dice.between(0.2, 0.36) if dice.chance(0.95) else 0.48,
         number_cap=dice.between(0.42, 0.72),
         dot_low=dice.between(0.42, 0.62),
         row_ratio=dice.between(0.85, 1.45),
@@ -139,6 +163,7 @@ def hand_habit(dice: Dice) -> Habit:
         fret_weight=dice.between(0.8, 1.15),
         overshoot=dice.bell(0.06, 0.09),
         run_on=dice.weigh({0.0: 0.85, 0.35: 0.15}),
+        inner_stop=dice.weigh({0.0: 0.86, 0.08: 0.08, 0.16: 0.06}),
         notes_under=dice.chance(0.025),
         inlays=False,
         speller=make_speller(dice, raised=0.25),
@@ -173,7 +198,7 @@ def print_habit(dice: Dice) -> Habit:
         label_at=dice.weigh({"above": 0.88, "below": 0.08, "left": 0.02, "none": 0.02}),
         label_cap=dice.between(0.55, 1.1),
         top_size=dice.between(0.18, 0.32),
-        dot_size=dice.between(0.24, 0.42),
+        dot_size=dice.between(0.24, 0.42) if dice.chance(0.95) else 0.5,
         number_cap=dice.between(0.35, 0.6),
         dot_low=dice.weigh({0.5: 0.8, 0.62: 0.12, 0.7: 0.08}),
         row_ratio=dice.between(0.9, 1.6),
@@ -182,6 +207,7 @@ def print_habit(dice: Dice) -> Habit:
         fret_weight=dice.weigh({1.0: 0.75, 0.6: 0.15, 1.5: 0.1}),
         overshoot=0.0,
         run_on=dice.weigh({0.0: 0.93, 0.3: 0.07}),
+        inner_stop=0.0,
         notes_under=dice.chance(0.06),
         inlays=dice.chance(0.05),
         speller=make_speller(dice, raised=0.2),
@@ -223,7 +249,7 @@ def _tops(frets: tuple[Fret, ...], habit: Habit, dice: Dice) -> tuple[str, ...]:
         mark = {None: "x", 0: "o"}.get(f, "")
         if mark == "o" and habit.tops == "zero":
             mark = "0"
-        if mark and mark not in shown or (habit.tops == "sparse" and dice.chance(0.6)):
+        if (mark and mark not in shown) or (habit.tops == "sparse" and dice.chance(0.6)):
             mark = ""
         out.append(habit.top_forms.get(mark, mark))
     return tuple(out)
@@ -272,10 +298,10 @@ def _stops(chord: Chord, first: int, habit: Habit, dice: Dice) -> tuple[list[Dot
             if not with_dots and not marked:
                 continue
         dots.append(dot)
-    if bars and dice.chance(0.06) and form in ("arc", "oval"):
-        # the row under the arc is dotted right through, the higher dots count
-        have = {(d.string, d.row) for d in dots}
-        dots += [Dot(k, bars[0].row) for k in covered if (k, bars[0].row) not in have]
+    if chord.bar and dice.chance(0.06) and form in ("arc", "oval", "dots"):
+        # the row is dotted right through, and the higher dots count
+        have, row = {(d.string, d.row) for d in dots}, chord.bar[0] - first
+        dots += [Dot(k, row) for k in range(chord.bar[1], chord.bar[2] + 1) if (k, row) not in have]
     return dots, bars
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -65,9 +65,11 @@ def make_writer(name: str, dice: Dice, fonts: FontBox) -> Writer:
     if fonts.hand:
         sources["face"] = 0.37
     source = dice.weigh(sources)
-    lettering = {"own": lambda: "own", "hershey": lambda: "hershey:" + dice.pick(fonts.hershey)}.get(
-        source, lambda: dice.pick(fonts.hand)
-    )()
+    lettering = "own"
+    if source == "hershey":
+        lettering = "hershey:" + dice.pick(fonts.hershey)
+    elif source == "face":
+        lettering = dice.pick(fonts.hand)
     signs = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz"
     shapes = {s: dice.pick(variants(s)) for s in signs if len(variants(s)) > 1}
     return Writer(
@@ -117,11 +119,20 @@ class Hand:
     writer: Writer
     pens: dict[Role, Pen]
     dice: Dice
-    scale: float = field(default=1.0)
+    scale: float = 1.0
+    sway: float = 1e9
+
+    def thin(self, width: float) -> None:
+        """Let grid lines be at most so wide."""
+        self.scale = min(1.0, width / self.pens["grid"].width)
+
+    def calm(self, sway: float) -> None:
+        """Let lines stray at most so far from the straight."""
+        self.sway = sway
 
     def pen(self, role: Role) -> Pen:
         """The pen used for a role."""
-        return self.pens.get(role, self.pens["grid"])
+        return self.pens.get(role, self.pens["grid"]).wide(self.scale)
 
     def line(self, p: Place, q: Place, weight: float = 1.0, role: Role = "grid") -> Points:
         """Draw a line in one pull and return its path."""
@@ -131,10 +142,11 @@ class Hand:
         if not w.ruler and size > 0:
             side = np.array([-(q[1] - p[1]), q[0] - p[0]]) / size
             t = np.linspace(0, 1, len(pts))
-            bow = d.bell(0, w.bend) * size * 4 * t * (1 - t)
-            tail = d.bell(0, 0.5 * w.bend) * size * np.clip((t - 0.85) / 0.15, 0, 1) ** 2
+            most = self.sway
+            bow = np.clip(d.bell(0, w.bend) * size, -most, most) * 4 * t * (1 - t)
+            tail = np.clip(d.bell(0, 0.5 * w.bend) * size, -most, most) * np.clip((t - 0.85) / 0.15, 0, 1) ** 2
             pts = pts + (bow + tail)[:, None] * side
-            pts = _bump(pts, min(0.0022 * size, 1.4 * self.sheet.fine) * w.unrest, d)
+            pts = _bump(pts, min(0.0022 * size, 1.4 * self.sheet.fine, most) * w.unrest, d)
         draw_strokes(self.sheet, [pts], self.pen(role).wide(weight), d)
         return np.asarray(pts, float)
 
@@ -237,7 +249,7 @@ class Hand:
 
     def _run(self, text: str, at: Place, shift: Place, cap: float, role: Role, turn: float) -> None:
         pen = self.pen(role)
-        pen = pen.wide(min(1.0, 0.2 * cap / pen.width))
+        pen = pen.wide(min(1.0, 0.16 * cap / pen.width))
         if "/" in self.writer.lettering:
             return self._set_face(text, at, shift, cap, pen, turn)
         w, d = self.writer, self.dice

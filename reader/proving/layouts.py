@@ -12,6 +12,7 @@ from reader.proving.dice import Dice
 from reader.proving.draft import Box, Draft, borrow_staff, draw_in
 from reader.proving.paper import staves
 from reader.proving.printer import Printer
+from reader.proving.tabs import staff_above
 from reader.proving.tool import Tool
 from reader.proving.words import phrase, title, word
 
@@ -70,6 +71,8 @@ def _page_box(job: Job, margin: float = 0.06) -> Box:
 def _one(job: Job, box: Box, dice: Dice, fill: float, most: float) -> None:
     """A diagram in one cell; on printed forms the grid is there already, sometimes left empty."""
     artist = job.who(dice)
+    if artist.unrest and job.form is None and dice.chance(0.012):
+        return _half_grid(job, box, dice)
     chart = artist.chart(dice)
     if job.form is not None:
         chart = replace(
@@ -81,6 +84,35 @@ def _one(job: Job, box: Box, dice: Dice, fill: float, most: float) -> None:
                 chart, dots=(), bars=(), sides=(), tops=(), under=(), label=None, label_read=None, hard=False
             )
     draw_in(job.draft, artist, chart, box, dice, fill, most, job.form)
+    return None
+
+
+def _ground(job: Job, cell: Box, style: str, column: tuple[int, int], dice: Dice) -> None:
+    """What a diagram stands on: a frame, a rule above, or a slip pasted to the sheet."""
+    x0, y0, x1, y1 = cell
+    if style == "cards":
+        for a, b in (((x0, y0), (x1, y0)), ((x1, y0), (x1, y1)), ((x1, y1), (x0, y1)), ((x0, y1), (x0, y0))):
+            job.tool.line(a, b, 0.7)
+    elif style == "rows" and column[0] == 0:
+        job.tool.line((x0, y0), (x0 + (x1 - x0) * column[1] * 1.1, y0), 0.6)
+    elif style == "pasted":
+        grey = dice.whole(228, 255)
+        slip = np.full((max(int(y1 - y0), 1), max(int(x1 - x0), 1)), 1.0, np.float32)
+        job.draft.sheet.lay(int(x0) + 2, int(y0) + 2, slip, (150, 150, 150), True)
+        job.draft.sheet.lay(int(x0), int(y0), slip, (grey, grey, grey - dice.whole(0, 10)), True)
+
+
+def _half_grid(job: Job, box: Box, dice: Dice) -> None:
+    """A grid that somebody began and gave up."""
+    wide, high = box[2] - box[0], box[3] - box[1]
+    gap = min(wide, high) / 6
+    x, y, n = box[0] + gap, box[1] + 1.5 * gap, dice.whole(2, 4)
+    for k in range(n):
+        job.tool.line((x + k * gap, y), (x + k * gap, y + gap * dice.between(2.0, 3.4)))
+    for k in range(dice.whole(1, 2)):
+        job.tool.line((x, y + k * gap), (x + (n - 1) * gap, y + k * gap))
+    far_x, far_y = x + (n - 1) * gap, y + 3.4 * gap
+    job.draft.ignore.append([(x, y), (far_x, y), (far_x, far_y), (x, far_y)])
 
 
 def lay_grid(job: Job, columns: int, rows: int, box: Box) -> None:
@@ -91,11 +123,14 @@ def lay_grid(job: Job, columns: int, rows: int, box: Box) -> None:
     fill, scatter = d.between(0.72, 0.97), job.artist.unrest * d.between(0, 0.06)
     pad = d.between(0.03, 0.1)
     most = 0.11 * max(job.draft.sheet.size) if columns * rows > 1 else 1e9
+    style = d.weigh({"plain": 0.87, "cards": 0.08, "rows": 0.05})
+    style = "pasted" if job.others and d.chance(0.6) else style
     for k in range(last):
         c = d.child(k)
         x = box[0] + (k % columns) * wide + c.bell(0, scatter) * wide
         y = box[1] + (k // columns) * high + c.bell(0, scatter) * high
         cell = (x + pad * wide, y + pad * high, x + (1 - pad) * wide, y + (1 - pad) * high)
+        _ground(job, cell, style, (k % columns, columns), c.child("ground"))
         _one(job, cell, c, fill * c.between(1 - 0.12 * job.artist.unrest, 1), most)
 
 
@@ -275,6 +310,32 @@ def _foot_row(job: Job, box: Box, charts: list, grid: float, dice: Dice) -> None
         )
 
 
+def lead_page(job: Job) -> None:
+    """Staves with notes, diagrams above them and words below."""
+    d = job.dice.child("lead")
+    left, y, right, low = _heading(job, _page_box(job, 0.07))
+    gap = (low - y) * d.between(0.007, 0.011)
+    size = gap * d.between(6, 9)
+    while y + size * 1.6 + 9 * gap < low:
+        count = d.whole(1, 5)
+        for k in range(count):
+            x = left + (right - left) * (k + d.between(0, 0.3)) / count
+            if d.chance(0.85):
+                _one(
+                    job,
+                    (x, y, x + min(size * 1.1, (right - left) / count), y + size * 1.5),
+                    d.child(int(y), k),
+                    1.0,
+                    1e9,
+                )
+        y += size * 1.55
+        staff_above(job.tool, job.draft.sheet, left, right, y, gap, d.child("staff", int(y)))
+        y += 7.5 * gap
+        if d.chance(0.7):
+            job.tool.write(phrase(d, 6), (left + 2 * gap, y), 1.1 * gap, "l", "label")
+        y += gap * d.between(2.5, 5)
+
+
 def blank_page(job: Job) -> None:
     """Chord paper: printed grids that nobody has filled in."""
     d = job.dice.child("blank")
@@ -304,5 +365,6 @@ PAGES: dict[str, Callable[[Job], None]] = {
     "either": either_page,
     "staff": staff_page,
     "song": song_page,
+    "lead": lead_page,
     "blank": blank_page,
 }

@@ -9,7 +9,7 @@ import numpy as np
 from reader.proving.chart import Bar, Chart, Dot
 from reader.proving.dice import Dice
 from reader.proving.habits import Habit
-from reader.proving.tool import Place, Points, Tool, along, meet
+from reader.proving.tool import Place, Points, Role, Tool, along, meet
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ class Frame:
     @property
     def sideways(self) -> bool:
         """Whether the neck lies."""
-        return abs(np.sin(self.turn)) > 0.7
+        return bool(abs(np.sin(self.turn)) > 0.7)
 
 
 def _reach(values: Points, at: float) -> float:
@@ -132,6 +132,8 @@ class Neck:
             way = (b - a) / np.hypot(*(b - a))
             start = a - way * self._slip(f.gap)
             end = b + way * (run * self.dice.between(0.7, 1.2) + self._slip(f.gap))
+            if not outer and h.inner_stop:
+                start, end = a + way * h.inner_stop * f.gap, b - way * h.inner_stop * f.gap
             weight = h.outer if outer else h.inner
             p, q = (float(start[0]), float(start[1])), (float(end[0]), float(end[1]))
             if self.chart.tops and self.chart.tops[k] == "wavy":
@@ -154,6 +156,8 @@ class Neck:
             a, b = np.asarray(f.at(0, j)), np.asarray(f.at(n - 1, j))
             way = (b - a) / np.hypot(*(b - a))
             p, q = a - way * self._slip(f.gap), b + way * self._slip(f.gap)
+            if 0 < j < self.chart.spaces and h.inner_stop:
+                p, q = a + way * h.inner_stop * f.gap, b - way * h.inner_stop * f.gap
             weight = h.fret_weight * (h.outer if j in (0, self.chart.spaces) else h.inner)
             ends = ((float(p[0]), float(p[1])), (float(q[0]), float(q[1])))
             out.append(self._nut(ends, weight) if j == 0 else (self.press or self.tool).line(*ends, weight))
@@ -230,8 +234,9 @@ class Neck:
     def _finger(self, text: str, spot: Place, radius: float) -> None:
         where = self.habit.fingers
         if where == "in":
-            role = "number" if self.habit.look == "ring" else "text"
-            self.tool.write(text, spot, radius * 1.15, "c", role)
+            slash = self.dice.between(0.2, 0.5) if text == "1" and self.unrest else 0.0
+            role: Role = "number" if self.habit.look == "ring" else "text"
+            self.tool.write(text, spot, radius * 1.15, "c", role, slash)
         elif where == "beneath":
             self.tool.write(text, (spot[0], spot[1] + radius + 0.24 * self.small), 0.34 * self.small, "c", "number")
         else:
@@ -352,12 +357,24 @@ class Neck:
                 away += 0.5 * f.gap
             a, b = np.asarray(f.at(edge, side.row + 0.5)), np.asarray(f.at(edge + (1 if left else -1), side.row + 0.5))
             out = (a - b) / np.hypot(*(a - b))
-            if f.sideways:
+            if f.sideways or self.dice.chance(0.02):
+                turn = 0.0 if f.sideways else -np.pi / 2
                 spot = a + out * (away + cap / 2)
-                self.tool.write(side.text, (float(spot[0]), float(spot[1])), cap, "c", "number")
+                self.tool.write(side.text, (float(spot[0]), float(spot[1])), cap, "c", "number", turn)
             else:
                 spot = a + out * away
                 self.tool.write(side.text, (float(spot[0]), float(spot[1])), cap, "r" if left else "l", "number")
+
+    def digit_cap(self) -> float:
+        """Height of the smallest digits that matter, pixels."""
+        f, caps = self.frame, [1e9]
+        if self.chart.sides:
+            caps.append(min(self.habit.number_cap * f.row, 0.95 * f.gap))
+        if any(d.finger or d.text for d in self.chart.dots):
+            caps.append(min(0.62 * f.row, 0.95 * f.gap) if self.habit.fingers in ("on", "frets") else self.radius)
+        if any(self.chart.under):
+            caps.append(0.5 * f.gap)
+        return min(caps)
 
     def label_cap(self) -> float:
         """Height of the label's capitals in pixels."""

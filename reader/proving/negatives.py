@@ -200,7 +200,7 @@ def texture_leaf(leaf: Leaf) -> None:
 def tuning_leaf(leaf: Leaf) -> None:
     """A chart of tunings: instruments, strings, notes."""
     d, u = leaf.dice, leaf.unit
-    left, y, right, low = leaf.box
+    left, y, _right, low = leaf.box
     leaf.tool.write("Tuning", (left, y), 1.2 * u, "l")
     y += 4 * u
     while y < low - 6 * u:
@@ -293,7 +293,7 @@ def form_leaf(leaf: Leaf) -> None:
 def first_note_leaf(leaf: Leaf) -> None:
     """A song sheet without grids whose head tells the first note in a box."""
     d, u = leaf.dice, leaf.unit
-    left, top, right, _ = leaf.box
+    _left, top, right, _ = leaf.box
     text_leaf(leaf)
     lattice(leaf, right - 9 * u, top - u, 1, 1, 9 * u, 2.6 * u)
     leaf.tool.write(f"first note: {d.pick('GCEA')}", (right - 4.5 * u, top + 0.3 * u), 0.7 * u)

@@ -122,10 +122,10 @@ def textured(cover: Cover, tooth: Cover, pen: Pen) -> Cover:
     if pen.bleed > 0.05:
         soft = cv2.GaussianBlur(cover, (0, 0), pen.bleed)
         rim = np.clip(cover - cv2.GaussianBlur(cover, (0, 0), pen.bleed * 2.5), 0, 1)
-        cover = np.clip(soft * 0.96 + 0.25 * rim, 0, 1)
+        cover = np.asarray(np.clip(soft * 0.96 + 0.25 * rim, 0, 1), np.float32)
     if pen.grip > 0:
         caught = np.clip((cover * (1.55 - 0.35 * pen.grip) - tooth * 1.15 * pen.grip) * 2.2, 0, 1)
-        cover = cover * (1 - pen.grip) + caught * pen.grip
+        cover = np.asarray(cover * (1 - pen.grip) + caught * pen.grip, np.float32)
     return np.asarray(cover * pen.dark, np.float32)
 
 

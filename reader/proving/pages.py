@@ -26,19 +26,22 @@ from reader.proving.paper import clean_sheet, punch, real_sheet, rule, show_thro
 from reader.proving.printer import Printer
 from reader.proving.sheet import Colour, Pixels, Sheet
 from reader.proving.tabs import fill_with_systems, make_tab_habit
-from reader.proving.words import title
 from reader.proving.warp import Warp, flat
+from reader.proving.words import title
 
 _SHAPES = {"tall": 0.707, "wide": 1.414, "square": 1.0, "phone": 0.56, "slip": 2.6}
 _LAYOUTS: dict[str, dict[str, float]] = {
-    "printed": {"chart": 0.42, "lesson": 0.2, "margin": 0.08, "scatter": 0.06, "closeup": 0.09, "strip": 0.12, "either": 0.02},
+    "printed": {
+        "chart": 0.42, "lesson": 0.2, "margin": 0.08, "scatter": 0.06, "closeup": 0.09, "strip": 0.12, "either": 0.02,
+        "lead": 0.06,
+    },
     "hand": {
         "chart": 0.38, "lesson": 0.16, "scatter": 0.15, "closeup": 0.1, "strip": 0.09, "margin": 0.05, "either": 0.04,
-        "staff": 0.03,
+        "staff": 0.03, "lead": 0.02,
     },
     "board": {"scatter": 0.35, "chart": 0.35, "closeup": 0.15, "strip": 0.1, "either": 0.05},
     "tablet": {"closeup": 0.38, "scatter": 0.17, "chart": 0.28, "strip": 0.17},
-    "song": {"song": 1.0},
+    "song": {"song": 0.86, "lead": 0.14},
     "blank": {"blank": 1.0},
 }  # fmt: skip
 _LENGTH_MM = {"closeup": 95.0, "strip": 170.0}  # longer side of the sheet; 297 elsewhere
@@ -73,12 +76,11 @@ def _draw(
     return draft
 
 
-def printed_draft(seed: int, fonts: FontBox, dice: Dice, family: str, long_side: int, paper: bool) -> Draft:
+def printed_draft(seed: int, fonts: FontBox, dice: Dice, family: str, long_side: int, paper: bool, dark: bool) -> Draft:
     """A page from a printing program."""
     layout = dice.weigh(_LAYOUTS[family])
     size, fine = _canvas(dice, layout, long_side)
-    dark = not paper and family != "song" and dice.chance(0.04)
-    artist = program(seed, fonts, dark, dice.child("artist"))
+    artist = program(seed, fonts, dark, dice.child("artist"), lying=family != "song")
     colour: Colour = (30, 32, 38) if dark else (255, 255, 255)
     sheet = (
         real_sheet(size, fine, dice.child("paper")) if paper else clean_sheet(size, fine, dice.child("paper"), colour)
@@ -94,7 +96,7 @@ def hand_draft(seed: int, fonts: FontBox, dice: Dice, family: str, long_side: in
     sheet = real_sheet(size, fine, dice.child("paper"))
     tint = np.median(sheet.pixels[::17, ::17].reshape(-1, 3), axis=0)
     paper: Colour = (int(tint[0]), int(tint[1]), int(tint[2]))
-    artist = writer(seed, "paper", fonts, fine, paper, dice.child("artist"))
+    artist = writer(seed, "paper", fonts, fine, paper, dice.child("artist"), lying=family != "song")
     if dice.chance(0.05):
         behind = hand_draft(seed, fonts, dice.child("behind"), "hand", long_side).sheet.pixels
         if behind.shape == sheet.pixels.shape:
@@ -120,7 +122,16 @@ def board_draft(seed: int, fonts: FontBox, dice: Dice, long_side: int) -> Draft:
     medium = "board" if chalk else "whiteboard"
     artist = writer(seed, medium, fonts, sheet.fine, colour, dice.child("artist"))
     _smudge(sheet, dice.child("smudge"), chalk)
+    _rim(sheet, dice.pick([(165, 168, 172), (120, 85, 50), (60, 62, 66)]))
     return _draw(sheet, artist, (), layout, dice, None)
+
+
+def _rim(sheet: Sheet, colour: Colour) -> None:
+    """The frame of a board."""
+    wide, high = sheet.size
+    for thick, tint in ((0.016, colour), (0.003, (95, 95, 95))):
+        t = round(thick * wide)
+        cv2.rectangle(sheet.pixels, (t // 2, t // 2), (wide - 1 - t // 2, high - 1 - t // 2), tint, t)
 
 
 def _smudge(sheet: Sheet, dice: Dice, chalk: bool) -> None:
@@ -155,20 +166,20 @@ Done = tuple[Draft, Pixels, Warp]
 
 def _photo_side(dice: Dice) -> int:
     """Longer side of a photo: mostly reduced, some as the sensor gave them."""
-    return dice.weigh({0: 0.88, 1: 0.12}) and 4032 or dice.whole(1200, 2400)
+    return (dice.weigh({0: 0.88, 1: 0.12}) and 4032) or dice.whole(1200, 2400)
 
 
 def make_printed(seed: int, fonts: FontBox, dice: Dice) -> Done:
     """A clean rendering."""
-    draft = printed_draft(seed, fonts, dice, "printed", dice.whole(700, 2400), paper=False)
+    draft = printed_draft(seed, fonts, dice, "printed", dice.whole(700, 2400), False, dice.chance(0.04))
     return draft, *as_is(draft, dice.child("out"))
 
 
 def make_printed_scan(seed: int, fonts: FontBox, dice: Dice) -> Done:
     """A print, copied or scanned, now and then photographed."""
-    draft = printed_draft(seed, fonts, dice, "printed", dice.whole(1100, 2300), paper=dice.chance(0.7))
+    draft = printed_draft(seed, fonts, dice, "printed", dice.whole(1100, 2300), dice.chance(0.7), False)
     if dice.chance(0.15):
-        return draft, *through_camera(draft, dice.child("camera"), _photo_side(dice), 0.14, 1.0, True)
+        return draft, *through_camera(draft, dice.child("camera"), _photo_side(dice), 0.14, 1.0, False)
     return draft, *through_scanner(draft, dice.child("scan"), dice.between(0.8, 1.1), dice.chance(0.45))
 
 
@@ -186,14 +197,14 @@ def make_hand_photo(seed: int, fonts: FontBox, dice: Dice) -> Done:
     draft = hand_draft(seed, fonts, dice, "hand", min(2400, round(side * dice.between(0.75, 1.0))))
     if dice.chance(0.12):
         punch(draft.sheet, dice.child("punch"), (95, 80, 70))
-    return draft, *through_camera(draft, dice.child("camera"), side, 0.2, 1.0, True)
+    return draft, *through_camera(draft, dice.child("camera"), side, 0.2, 1.0, False)
 
 
 def make_whiteboard(seed: int, fonts: FontBox, dice: Dice) -> Done:
     """A board photographed after a lesson."""
     draft = board_draft(seed, fonts, dice, dice.whole(1500, 2300))
     side = min(_photo_side(dice), 3000)
-    pixels, warp = through_camera(draft, dice.child("camera"), side, 0.16, 0.7, False)
+    pixels, warp = through_camera(draft, dice.child("camera"), side, 0.16, 0.7, True)
     return draft, glare(pixels, dice.child("glare")) if dice.chance(0.6) else pixels, warp
 
 
@@ -205,12 +216,12 @@ def make_songbook(seed: int, fonts: FontBox, dice: Dice) -> Done:
     if by_hand:
         draft = hand_draft(seed, fonts, dice, "song", side)
     else:
-        draft = printed_draft(seed, fonts, dice, "song", side, paper=out != "as is" and dice.chance(0.6))
+        draft = printed_draft(seed, fonts, dice, "song", side, out != "as is" and dice.chance(0.6), False)
     if out == "as is":
         return draft, *as_is(draft, dice.child("out"))
     if out == "scan":
         return draft, *through_scanner(draft, dice.child("scan"), dice.between(0.95, 1.15), dice.chance(0.3))
-    return draft, *through_camera(draft, dice.child("camera"), round(side * dice.between(1.15, 1.4)), 0.1, 0.8, True)
+    return draft, *through_camera(draft, dice.child("camera"), round(side * dice.between(1.15, 1.4)), 0.1, 0.8, False)
 
 
 def make_tablet(seed: int, fonts: FontBox, dice: Dice) -> Done:
@@ -251,7 +262,7 @@ def make_negative(seed: int, fonts: FontBox, dice: Dice) -> Done:
         return draft, *as_is(draft, dice.child("out"))
     if out == "scan":
         return draft, *through_scanner(draft, dice.child("scan"), dice.between(0.8, 1.1), dice.chance(0.3))
-    return draft, *through_camera(draft, dice.child("camera"), _photo_side(dice), 0.18, 1.0, True)
+    return draft, *through_camera(draft, dice.child("camera"), _photo_side(dice), 0.18, 1.0, False)
 
 
 def _systems(dice: Dice) -> int:
@@ -315,7 +326,7 @@ def make_tab_photo(seed: int, fonts: FontBox, dice: Dice) -> Done:
     """Tablature photographed with a phone."""
     side = _photo_side(dice)
     draft = _tab_draft(seed, fonts, dice, dice.weigh({"paper": 0.6, "print": 0.4}), min(2300, round(side * 0.9)))
-    return draft, *through_camera(draft, dice.child("camera"), side, 0.16, 1.0, True, turns=False)
+    return draft, *through_camera(draft, dice.child("camera"), side, 0.16, 1.0, False, turns=False)
 
 
 KINDS: dict[str, Callable[[int, FontBox, Dice], Done]] = {

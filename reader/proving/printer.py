@@ -33,10 +33,18 @@ class Printer:
     face: str
     bold: str
     colours: dict[Role, Colour] = field(default_factory=dict)
+    scale: float = 1.0
+
+    def thin(self, width: float) -> None:
+        """Let grid lines be at most so wide."""
+        self.scale = min(1.0, width / self.sheet.fine)
 
     def _pen(self, role: Role, weight: float) -> Pen:
         colour = self.colours.get(role, (0, 0, 0))
-        return Pen("print", colour, self.sheet.fine * weight, dark=1.0, swing=0.0, opaque=True)
+        return Pen("print", colour, self.sheet.fine * self.scale * weight, dark=1.0, swing=0.0, opaque=True)
+
+    def calm(self, sway: float) -> None:
+        """Nothing to do: printed lines are straight."""
 
     def line(self, p: Place, q: Place, weight: float = 1.0, role: Role = "grid") -> Points:
         """Draw a line with square ends and return its two points."""

@@ -10,13 +10,15 @@ from reader.proving.sheet import Colour, Pixels
 
 _WOODS: list[Colour] = [(150, 105, 65), (190, 150, 105), (105, 70, 48), (205, 175, 140), (90, 62, 45)]
 _PLAIN: list[Colour] = [(60, 60, 65), (200, 200, 198), (120, 130, 140), (35, 40, 50), (150, 60, 60), (70, 100, 80)]
+_WALLS: list[Colour] = [(215, 208, 190), (196, 205, 200), (225, 224, 220), (170, 180, 190), (200, 180, 150)]
 
 
-def tabletop(size: tuple[int, int], dice: Dice) -> Pixels:
-    """A table: wood, plain board, woven cloth or carpet."""
+def tabletop(size: tuple[int, int], dice: Dice, wall: bool = False) -> Pixels:
+    """A table: wood, plain board, woven cloth or carpet; or a painted wall."""
     wide, high = size
     kind = dice.weigh({"wood": 0.45, "plain": 0.25, "cloth": 0.18, "carpet": 0.12})
-    colour = np.array(dice.pick(_WOODS if kind == "wood" else _PLAIN), np.float32)
+    kind = "plain" if wall else kind
+    colour = np.array(dice.pick(_WALLS) if wall else dice.pick(_WOODS if kind == "wood" else _PLAIN), np.float32)
     if kind == "wood":
         seed = dice.np.normal(0, 1, (160, 6)).astype(np.float32)
         grain = cv2.resize(seed, (wide, high), interpolation=cv2.INTER_CUBIC)

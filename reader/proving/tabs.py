@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from reader.proving.sheet import Sheet
 from reader.proving.tool import Place, Points, Tool
 from reader.proving.words import phrase
 
+_LEAST_GAP = 11.0  # pixels between lines: with less the numbers could not be read
 _NAMES = {4: "AECG", 5: "DBGDG", 6: "eBGDAE", 7: "eBGDAEB", 8: "eBGDAEBF"}
 
 
@@ -37,6 +39,10 @@ class TabHabit:
         Distance of events in line distances.
     above : bool
         Numbers sit on top of their line rather than across it.
+    ringed : float
+        Chance of a finger number in a ring over an event.
+    ringing : float
+        Chance of a dashed line with words over a stretch.
     """
 
     lines: int
@@ -53,13 +59,15 @@ class TabHabit:
     muted: float
     dashed: bool
     above: bool
+    ringed: float
+    ringing: float
 
 
 def make_tab_habit(dice: Dice, by_hand: bool) -> TabHabit:
     """Invent a way of setting tablature."""
     return TabHabit(
         lines=dice.weigh({6: 0.55, 4: 0.33, 5: 0.07, 7: 0.03, 8: 0.02}),
-        cap=dice.between(0.62, 1.05) if by_hand else dice.between(0.6, 0.95),
+        cap=dice.between(0.62, 0.92) if by_hand else dice.between(0.6, 0.95),
         broken=not by_hand and dice.chance(0.8),
         bars=dice.weigh(
             {"none": 0.25, "inner": 0.3, "all": 0.45} if by_hand else {"inner": 0.15, "all": 0.5, "ends": 0.35}
@@ -74,6 +82,8 @@ def make_tab_habit(dice: Dice, by_hand: bool) -> TabHabit:
         muted=dice.weigh({0.0: 0.6, 0.04: 0.4}),
         dashed=not by_hand and dice.chance(0.07),
         above=dice.chance(0.03),
+        ringed=dice.weigh({0.0: 0.88, 0.4: 0.12}) if by_hand else 0.0,
+        ringing=dice.weigh({0.0: 0.8, 0.5: 0.2}),
     )
 
 
@@ -164,7 +174,7 @@ class Setter:
         corners: list[Place] = [(float(p[0]), float(p[1])) for p in (first[0], first[-1], last[-1], last[0])]
         middle = (n + 1) / 2
         bar_places = tuple((x, self.y_at(round(middle), x)) for x in verticals)
-        return System(corners, n, tuple(drawn), bar_places, hard=h.above)
+        return System(corners, n, tuple(drawn), bar_places, h.cap * self.gap, hard=h.above)
 
     def _lines(self, events: list[tuple[float, tuple[Note, ...]]]) -> None:
         tool, h, d = self.press or self.tool, self.habit, self.dice
@@ -237,7 +247,7 @@ class Setter:
 
     def _ornaments(self, events: list[Event]) -> None:
         h, d, g = self.habit, self.dice, self.gap
-        for a, b in zip(events[:-1], events[1:], strict=True):
+        for a, b in itertools.pairwise(events):
             shared = {n.line for n in a.notes if n.fret is not None} & {n.line for n in b.notes if n.fret is not None}
             room = b.at[0] - a.at[0]
             if not shared or room < 1.5 * g:
@@ -255,8 +265,24 @@ class Setter:
                 p, q = (a.at[0] + 0.32 * room, y + up), (a.at[0] + 0.68 * room, y - up)
                 self.tool.line(p, q, 0.9, "number")
 
+    def _over(self, events: list[Event]) -> None:
+        """Ringed finger numbers, and a dashed line over a stretch that goes on ringing."""
+        h, d, g = self.habit, self.dice, self.gap
+        y = self.top - 1.5 * g
+        if d.chance(h.ringing) and len(events) > 4 and not h.chords_above:
+            a, b = sorted((d.pick(events).at[0], d.pick(events).at[0]))
+            self.tool.write(d.pick(["let ring", "P.M.", "rit."]), (a, y), 0.5 * g, "l", "label")
+            for x in np.arange(a + 3.5 * g, b - 0.5 * g, 0.8 * g):
+                self.tool.line((float(x), y), (float(x) + 0.4 * g, y), 0.6)
+            return
+        for e in events:
+            if d.chance(h.ringed):
+                self.tool.write(str(d.whole(1, 4)), (e.at[0], y), 0.5 * g, "c", "dot")
+                self.tool.ring((e.at[0], y), 0.45 * g, 0.45 * g, "dot", 0.8)
+
     def _around(self, events: list[Event], bars: list[float]) -> None:
         h, d, g = self.habit, self.dice, self.gap
+        self._over(events)
         low = self.top + (h.lines - 1) * g
         if h.stems and events:
             for e in events:
@@ -308,7 +334,12 @@ def fill_with_systems(
     room = high * (0.95 - upper) / count
     staff = isinstance(tool, Printer) and dice.chance(0.35)
     tall = habit.lines + 5.0 + (9.0 if staff else 0.0)
-    gap = min(room / tall, wide / 26) * dice.between(0.75, 1.0)
+    while count > 1 and room / tall < _LEAST_GAP:
+        count -= 1
+        room = high * (0.95 - upper) / count
+    gap = min(room / tall, wide / 26) * dice.between(0.8, 1.0)
+    tool.thin(0.16 * gap)
+    tool.calm(0.14 * gap)
     margin = wide * dice.between(0.06, 0.1)
     y = high * upper + 2.5 * gap
     for k in range(count):

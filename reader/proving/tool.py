@@ -19,6 +19,13 @@ class Tool(Protocol):
     """Draws on a sheet; every length is in sheet pixels, y grows downwards."""
 
     sheet: Sheet
+    scale: float  # of pen widths: small drawings are made with a thin line
+
+    def thin(self, width: float) -> None:
+        """Let grid lines be at most so wide."""
+
+    def calm(self, sway: float) -> None:
+        """Let lines stray at most so far from the straight."""
 
     def line(self, p: Place, q: Place, weight: float = 1.0, role: Role = "grid") -> Points:
         """Draw a line and return the path that it really took."""

@@ -37,10 +37,11 @@ class Warp:
         """Sheet points to picture points, by Newton's method on `back`."""
         at = self.start(points)
         step = 0.5
+        across, down = np.array([step, 0.0]), np.array([0.0, step])
         for _ in range(12):
             miss = self.back(at) - points
-            dx = (self.back(at + [step, 0]) - self.back(at - [step, 0])) / (2 * step)
-            dy = (self.back(at + [0, step]) - self.back(at - [0, step])) / (2 * step)
+            dx = (self.back(at + across) - self.back(at - across)) / (2 * step)
+            dy = (self.back(at + down) - self.back(at - down)) / (2 * step)
             det = dx[:, 0] * dy[:, 1] - dx[:, 1] * dy[:, 0]
             det = np.where(np.abs(det) < 1e-9, 1e-9, det)
             move = np.column_stack(
@@ -90,7 +91,7 @@ def projected(matrix: Points, size: tuple[int, int], bends: tuple[Back, ...] = (
     bends : callables
         Further displacements on the way back, in picture coordinates first: lens, then paper.
     """
-    inverse = np.linalg.inv(matrix)
+    inverse = np.asarray(np.linalg.inv(matrix), np.float64)
 
     def back(points: Points) -> Points:
         for bend in bends[:1]:

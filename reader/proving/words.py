@@ -4,13 +4,63 @@ from __future__ import annotations
 
 from reader.proving.dice import Dice
 
-_HEADS = "b br c cl d dr f fl g gr h j k l m n p pl r s sh st t tr v w".split()
-_HEARTS = "a e i o u ai ea oo ou a e i o".split()
+_HEADS = [
+    "b",
+    "br",
+    "c",
+    "cl",
+    "d",
+    "dr",
+    "f",
+    "fl",
+    "g",
+    "gr",
+    "h",
+    "j",
+    "k",
+    "l",
+    "m",
+    "n",
+    "p",
+    "pl",
+    "r",
+    "s",
+    "sh",
+    "st",
+    "t",
+    "tr",
+    "v",
+    "w",
+]
+_HEARTS = ["a", "e", "i", "o", "u", "ai", "ea", "oo", "ou", "a", "e", "i", "o"]
 _TAILS = ["", "", "", "n", "r", "l", "s", "t", "m", "nd", "ck", "ll", "th", "ng"]
-_TITLES = (
-    "Chords Ukulele Lesson Week Warm-up Practice Group Songs Book Shapes New Old Easy Sheet Term Homework Monday Class "
-    "Review Key Minor Major Set Part Level"
-).split()
+_TITLES = [
+    "Chords",
+    "Ukulele",
+    "Lesson",
+    "Week",
+    "Warm-up",
+    "Practice",
+    "Group",
+    "Songs",
+    "Book",
+    "Shapes",
+    "New",
+    "Old",
+    "Easy",
+    "Sheet",
+    "Term",
+    "Homework",
+    "Monday",
+    "Class",
+    "Review",
+    "Key",
+    "Minor",
+    "Major",
+    "Set",
+    "Part",
+    "Level",
+]
 
 
 def word(dice: Dice) -> str:
