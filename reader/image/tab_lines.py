@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, TabRegion
 
@@ -20,8 +21,15 @@ ALONG = 2.5
 """Gaps of page kept to the left and right of the system."""
 STEP = 5
 """Columns between the places where a line is looked for."""
-REACH = 8
+REACH = 11
 """Rows that a line may lie away from where it is expected."""
+SHIFTS = np.arange(-REACH, REACH + 1)
+TURN = 0.25
+"""Cost of a row up or down between two places, in units of a place without any ink."""
+TOUCHING = 7
+"""Rows below which two lines' paths run along the same ink."""
+SHARED_ABOVE = 0.04
+"""Share of the length over which paths may touch."""
 LARGEST_GAP = 26.0
 """Page pixels a gap beyond which the page is made smaller before it is straightened."""
 
@@ -170,33 +178,55 @@ def follow(ridges: Floats, lines: int) -> Floats:
     """Where each line really runs: rows away from the middle of its block, (lines, width).
 
     A cheapest path over columns (dynamic programming): a place costs less the
-    stronger its ridge; leaving the straight costs.
+    stronger its ridge; leaving the straight costs. Where two lines took the same
+    ink, the one that it suits less looks again beside it.
     """
     width = ridges.shape[1]
     columns = np.arange(0, width, STEP)
-    shifts = np.arange(-REACH, REACH + 1)
-    rows = (np.arange(lines) + MARGIN)[:, None] * GAP + GAP // 2 + shifts[None, :]
+    rows = (np.arange(lines) + MARGIN)[:, None] * GAP + GAP // 2 + SHIFTS[None, :]
     gain = np.clip(ridges[rows][:, :, columns], 0, 0.3)
     gain = gain / max(0.02, float(np.quantile(gain.max(axis=1), 0.8)))
-    cost = 1 - np.minimum(gain, 1.2) + 0.004 * (shifts[None, :, None] / 2.0) ** 2
-    best = np.empty_like(cost)
-    back = np.zeros(cost.shape, np.int8)
+    cost = 1 - np.minimum(gain, 1.2) + 0.004 * (SHIFTS[None, :, None] / 2.0) ** 2
+    path = cheapest(cost)
+    for _ in range(2 * lines):
+        pair = colliding(path)
+        if pair is None:
+            break
+        paid = [float(cost[i, path[i] + REACH, np.arange(len(columns))].mean()) for i in pair]
+        loser, keeper = pair if paid[0] > paid[1] else pair[::-1]
+        taken = path[keeper] + (keeper - loser) * GAP
+        cost[loser] += 1.5 * (np.abs(SHIFTS[:, None] - taken[None, :]) < TOUCHING)
+        path[loser] = cheapest(cost[loser : loser + 1])[0]
+    smooth = cv2.blur(path.astype(np.float64), (2 * (GAP // STEP) + 1, 1), borderType=cv2.BORDER_REPLICATE)
+    return np.stack([np.interp(np.arange(width), columns, row) for row in smooth])
+
+
+def cheapest(cost: Floats) -> NDArray[np.intp]:
+    """Cheapest paths through costs (lines, shifts, columns), one shift at most from column to column; in shifts."""
+    lines, _, count = cost.shape
+    best, back = np.empty_like(cost), np.zeros(cost.shape, np.int8)
     best[:, :, 0] = cost[:, :, 0]
     wall = np.full((lines, 1), np.inf)
-    for c in range(1, len(columns)):
+    for c in range(1, count):
         old = best[:, :, c - 1]
-        moves = np.stack([np.hstack([wall, old[:, :-1]]) + 0.25, old, np.hstack([old[:, 1:], wall]) + 0.25])
+        moves = np.stack([np.hstack([wall, old[:, :-1]]) + TURN, old, np.hstack([old[:, 1:], wall]) + TURN])
         choice = moves.argmin(axis=0)
         back[:, :, c] = choice - 1
         best[:, :, c] = np.take_along_axis(moves, choice[None], axis=0)[0] + cost[:, :, c]
     at = best[:, :, -1].argmin(axis=1)
-    path = np.empty((lines, len(columns)))
-    for c in range(len(columns) - 1, -1, -1):
-        path[:, c] = shifts[at]
-        at = np.clip(at + back[np.arange(lines), at, c], 0, len(shifts) - 1)
-    path = cv2.blur(path, (2 * (GAP // STEP) + 1, 1), borderType=cv2.BORDER_REPLICATE)
-    grid = np.arange(width)
-    return np.stack([np.interp(grid, columns, row) for row in path])
+    path = np.empty((lines, count), np.intp)
+    for c in range(count - 1, -1, -1):
+        path[:, c] = SHIFTS[at]
+        at = np.clip(at + back[np.arange(lines), at, c], 0, len(SHIFTS) - 1)
+    return path
+
+
+def colliding(path: NDArray[np.intp]) -> tuple[int, int] | None:
+    """The neighbouring lines whose paths share most ink, or None when none share more than a little."""
+    near = np.diff(path + GAP * np.arange(len(path))[:, None], axis=0) < TOUCHING
+    shares = near.mean(axis=1)
+    worst = int(shares.argmax())
+    return (worst, worst + 1) if shares[worst] > SHARED_ABOVE else None
 
 
 def refined(frame: Frame, away: Floats) -> Frame:
