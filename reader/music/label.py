@@ -1,20 +1,15 @@
-"""Chord labels as people write them.
-
-The root comes first, a bass note after the last slash; what stands between is read sign by sign into degrees, so any
-combination is understood and the table of qualities only names the result.
-"""
+"""Chord labels as people write them: the root first, a bass note after the last slash, a suffix between them."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 
-from reader.music.chord import FIFTH, ROOT, Chord, chord_of
+from reader.music.chord import Chord, chord_of
 from reader.music.label_style import NoteNames
-from reader.music.pitch import Degree, NoteName
-from reader.music.quality import get_quality
+from reader.music.pitch import NoteName
+from reader.music.suffix import read_suffix
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +45,7 @@ _SAME_SIGN = str.maketrans("♯♭＃⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻–−‐�
 _NO_CHORD = re.compile(r"\s*(n\.?\s*c\.?|no\s+chord)\s*$", re.IGNORECASE)
 
 _ALTERED_FIFTH_FOLLOWS = r"(?:5|6|9|11|13)(?!\d)"
-_ACCIDENTAL = rf"(##|#|bb(?!{_ALTERED_FIFTH_FOLLOWS})|b|)"
+_ACCIDENTAL = rf"(##(?!{_ALTERED_FIFTH_FOLLOWS})|#|bb(?!{_ALTERED_FIFTH_FOLLOWS})|b|)"
 _SPACE_BEFORE_ACCIDENTAL = rf"(?:[ ](?=[#b](?![ ]*{_ALTERED_FIFTH_FOLLOWS})))?"
 _ROOTS: dict[NoteNames, re.Pattern[str]] = {
     "english": re.compile(rf"([A-Ga-g]){_SPACE_BEFORE_ACCIDENTAL}{_ACCIDENTAL}"),
@@ -99,11 +94,10 @@ def parse_label(text: str, note_names: NoteNames = "english") -> Chord | NoChord
         return Unparsed(text, start, f"The label '{text}' cannot be read: {problem}.")
     root, end, minor = found
     slash, bass = _read_bass(plain, end, note_names)
-    suffix = _Suffix(third=_MINOR_THIRD if minor else _NATURAL)
-    stop = _read_suffix(plain[:slash], end, suffix)
-    if stop is not None:
-        return Unparsed(text, stop, f"The label '{text}' cannot be read from '{text[stop:]}' on.")
-    return chord_of(root, suffix.degrees(), bass)
+    degrees = read_suffix(plain[:slash], end, minor)
+    if isinstance(degrees, int):
+        return Unparsed(text, degrees, f"The label '{text}' cannot be read from '{text[degrees:]}' on.")
+    return chord_of(root, degrees, bass)
 
 
 def _read_root(plain: str, start: int, note_names: NoteNames) -> tuple[NoteName, int, bool] | None:
@@ -140,261 +134,3 @@ def _read_bass(plain: str, end: int, note_names: NoteNames) -> tuple[int, NoteNa
     if found is None or plain[found[1] :].strip(" )"):
         return len(plain), None
     return slash, found[0]
-
-
-# ---------------------------------------------------------------- the signs between root and bass
-
-_NATURAL, _MINOR_THIRD = Degree(3), Degree(3, -1)
-_SECOND, _FOURTH = Degree(2), Degree(4)
-_AS_ADDED = {2: 9, 4: 11}
-"""An added second is written as a ninth, an added fourth as an eleventh (common practice, no source)."""
-_UNDER = {7: (), 9: (9,), 11: (9, 11), 13: (9, 11, 13)}
-"""What a number after the root stacks on the seventh."""
-
-_SIGN = re.compile(
-    r"""
-    (?P<space>[\s.)\]]+)
-  | (?P<loose>[(\[,/]+)
-  | (?P<sus>(?i:sus)(?:\s*\(?(?P<which>2\s*/?\s*(?i:sus)?\s*4|4\s*/?\s*(?i:sus)\s*2|[24](?!\d)))?)
-  | (?P<add>(?i:add)\s*\(?(?P<added>[#b+-]?\s*(?:13|11|9|7|6|4|2)))
-  | (?P<no>(?i:no|omit)\s*(?P<gone>3|5|7|9|11|13)(?i:rd|th)?)
-  | (?P<alt>(?i:alt(?:ered)?))
-  | (?P<halfdim>ø|(?i:half[-\s]?dim(?:inished)?|hdim))
-  | (?P<dim>(?i:dim(?:inished)?)|°|o(?![a-z]))
-  | (?P<aug>(?i:aug(?:mented)?))
-  | (?P<dom>(?i:dom(?:inant)?))
-  | (?P<major_after>(?:7|9|11|13)M(?![aiAI]))
-  | (?P<major>(?i:major|maj)|(?i:ma)(?!(?i:dd|ug|lt))|Δ|M(?![iI])|j(?=\s*7))
-  | (?P<minor>(?i:minor|min)|(?i:mi)|m)
-  | (?P<altered>[\#b]\s*(?:13|11|9|6|5|4|2))
-  | (?P<plus>[+](?:\s*(?:13|11|9|5)(?!\d))?)
-  | (?P<dash>-(?:\s*(?:13|11|9|6|5)(?!\d))?)
-  | (?P<number>13|11|9|7|6|5|4|2)
-    """,
-    re.VERBOSE,
-)
-
-
-@dataclass(slots=True)
-class _Suffix:
-    """What the signs read so far amount to."""
-
-    third: Degree | None = _NATURAL
-    fifth: Degree | None = FIFTH
-    suspended: tuple[Degree, ...] = ()
-    number: int = 0
-    number_implied: int = 0
-    major_sign: str = ""
-    diminished: bool = False
-    added: set[Degree] = field(default_factory=set)
-    omitted: set[int] = field(default_factory=set)
-    loose: bool = False
-    signs: int = 0
-
-    def degrees(self) -> frozenset[Degree]:
-        """All degrees, root included."""
-        seventh = self._seventh()
-        stack = self._stack()
-        middle = set(self.suspended) if self.suspended else {self.third}
-        if _FOURTH in middle and Degree(9) in self.added and seventh is None:
-            middle, self.added = {_SECOND, _FOURTH}, self.added - {Degree(9)}
-        if len(middle) == 2 and seventh is not None:
-            middle, stack = {_FOURTH}, stack | {Degree(9)}
-        sixth = {Degree(6)} if self.number == 6 else set()
-        found = {ROOT, self.fifth, seventh, *middle, *stack, *sixth, *self.added}
-        return frozenset(d for d in found if d is not None and d.number not in self.omitted)
-
-    def _stack(self) -> set[Degree]:
-        """Natural ninth, eleventh and thirteenth, as far as no altered one stands for them."""
-        replaced = {d.number for d in self.added}
-        altered = bool(self.added) or self.fifth != FIFTH
-        clashes = _FOURTH in self.suspended or (self.number == 13 and altered and self.third == _NATURAL)
-        if clashes:
-            replaced.add(11)
-        return {Degree(n) for n in _UNDER.get(self._number(), ()) if n not in replaced}
-
-    def _number(self) -> int:
-        return self.number or self.number_implied
-
-    def _seventh(self) -> Degree | None:
-        if self._number() in _UNDER:
-            if self.major_sign:
-                return Degree(7)
-            return Degree(7, -2 if self.diminished else -1)
-        sign_is_enough = self.major_sign == "Δ" or (self.major_sign and self.third != _NATURAL)
-        return Degree(7) if sign_is_enough and self.number == 0 else None
-
-
-def _read_suffix(plain: str, start: int, suffix: _Suffix) -> int | None:
-    """Read signs into ``suffix``; the position of the first that makes no sense, else None."""
-    position = start
-    while position < len(plain):
-        found = _SIGN.match(plain, position)
-        if not found:
-            return position
-        kind = next(k for k in _READ if found[k] is not None)
-        if not _READ[kind](suffix, found):
-            return position
-        if kind not in ("space", "loose"):
-            suffix.loose = False
-            suffix.signs += 1
-        position = found.end()
-    return None
-
-
-def _read_space(suffix: _Suffix, found: re.Match[str]) -> bool:
-    return True
-
-
-def _read_loose(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.loose = True
-    return found.end() < len(found.string)
-
-
-def _read_sus(suffix: _Suffix, found: re.Match[str]) -> bool:
-    which = found["which"] or "4"
-    suffix.suspended = tuple(d for d in (_SECOND, _FOURTH) if str(d) in which)
-    return True
-
-
-def _read_add(suffix: _Suffix, found: re.Match[str]) -> bool:
-    return _add(suffix, *_alteration_and_number(found["added"]))
-
-
-def _read_no(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.omitted.add(int(found["gone"]))
-    return True
-
-
-def _read_alt(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.number_implied = 7
-    suffix.fifth = None
-    suffix.added |= {d for d in get_quality("7alt").degrees if d.number in (5, 9)}
-    return True
-
-
-def _read_halfdim(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.third, suffix.fifth, suffix.number_implied = _MINOR_THIRD, Degree(5, -1), 7
-    return True
-
-
-def _read_dim(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.third, suffix.fifth, suffix.diminished = _MINOR_THIRD, Degree(5, -1), True
-    return True
-
-
-def _read_aug(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.fifth = Degree(5, 1)
-    return True
-
-
-def _read_dom(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.number_implied = 7
-    return True
-
-
-def _read_major_after(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.major_sign = "M"
-    suffix.number = int(found["major_after"][:-1])
-    return True
-
-
-def _read_major(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.major_sign = found["major"]
-    return not suffix.number
-
-
-def _read_minor(suffix: _Suffix, found: re.Match[str]) -> bool:
-    suffix.third = _MINOR_THIRD
-    return not suffix.signs
-
-
-def _read_altered(suffix: _Suffix, found: re.Match[str]) -> bool:
-    return _add(suffix, *_alteration_and_number(found["altered"]))
-
-
-def _read_plus(suffix: _Suffix, found: re.Match[str]) -> bool:
-    """A plus before 5, 9, 11 raises it after a number; first of all it means an augmented fifth (C+9)."""
-    digits = found["plus"][1:].strip()
-    if digits and (suffix.number or suffix.loose or digits == "5"):
-        return _add(suffix, 1, int(digits))
-    suffix.fifth = Degree(5, 1)
-    return not digits or _number(suffix, int(digits))
-
-
-def _read_dash(suffix: _Suffix, found: re.Match[str]) -> bool:
-    """A dash first of all means minor (C-9); after a number, or before 5, it lowers (C7-9)."""
-    digits = found["dash"][1:].strip()
-    if digits and (suffix.number or suffix.loose or digits == "5"):
-        return _add(suffix, -1, int(digits))
-    if suffix.signs:
-        return False
-    suffix.third = _MINOR_THIRD
-    return not digits or _number(suffix, int(digits))
-
-
-def _read_number(suffix: _Suffix, found: re.Match[str]) -> bool:
-    return _number(suffix, int(found["number"]))
-
-
-def _number(suffix: _Suffix, number: int) -> bool:
-    if number == 5:
-        suffix.omitted.add(3)
-        return not suffix.signs
-    if number == 4 and not suffix.signs:
-        suffix.suspended = (_FOURTH,)
-        return True
-    stacked = number in _UNDER or number == 6
-    added_in_brackets = suffix.loose and number > 7 and not suffix.major_sign
-    if stacked and not suffix.number and not added_in_brackets:
-        suffix.number = number
-        return True
-    return number != suffix.number and _add(suffix, 0, number)
-
-
-def _add(suffix: _Suffix, alteration: int, number: int) -> bool:
-    number = _AS_ADDED.get(number, number)
-    has_seventh = suffix.number in _UNDER
-    if number == 5:
-        return _alter_fifth(suffix, Degree(5, alteration))
-    if number == 6 and alteration == 0 and not has_seventh:
-        suffix.number = suffix.number or 6
-        return True
-    if number == 6:
-        number = 13
-    suffix.added.add(Degree(number, alteration))
-    return True
-
-
-def _alter_fifth(suffix: _Suffix, degree: Degree) -> bool:
-    if suffix.fifth in (FIFTH, degree):
-        suffix.fifth = degree
-    else:
-        suffix.added.add(degree)
-    return True
-
-
-def _alteration_and_number(text: str) -> tuple[int, int]:
-    digits = text.lstrip("#b+- ")
-    return {"": 0, "#": 1, "+": 1, "b": -1, "-": -1}[text[: len(text) - len(digits)].strip()], int(digits)
-
-
-_READ: dict[str, Callable[[_Suffix, re.Match[str]], bool]] = {
-    "space": _read_space,
-    "loose": _read_loose,
-    "sus": _read_sus,
-    "add": _read_add,
-    "no": _read_no,
-    "alt": _read_alt,
-    "halfdim": _read_halfdim,
-    "dim": _read_dim,
-    "aug": _read_aug,
-    "dom": _read_dom,
-    "major_after": _read_major_after,
-    "major": _read_major,
-    "minor": _read_minor,
-    "altered": _read_altered,
-    "plus": _read_plus,
-    "dash": _read_dash,
-    "number": _read_number,
-}

@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
 from reader.errors import NotationError
-from reader.music.pitch import NoteName, Pitch
-from reader.music.shape import MAX_STRINGS, Shape
+from reader.music.key import spell_between
+from reader.music.pitch import NoteName, Pitch, pitch_of
+from reader.music.shape import Shape
+from reader.music.typed_tuning import TypedNotes, parse_midi_tuning, parse_note_tuning
 
 DEFAULT_IDS = {4: "ukulele", 5: "banjo", 6: "guitar", 7: "guitar-7"}
 """The tuning taken for a number of strings when nothing else is known (common practice, no source)."""
 
-MIDI_RANGE = range(12, 109)
-"""Pitches that an open string can have; a typed number outside is a slip (a fret, a fingering)."""
+HIGHEST_CAPO = 12
+LOWEST_TYPED = 48
+"""Where typed notes without octaves begin, for numbers of strings that have no usual tuning."""
+GUITAR_SCALE_MM = 648.0
+TYPED_SCALE_MM = {3: 600.0, 4: 430.0, 5: 600.0}
+"""Scale length taken for a typed tuning, by strings; otherwise a guitar's. Only stretches depend on it."""
+USUAL_SPELLING = -4
+"""Typed MIDI numbers are spelled from A flat to C sharp on the line of fifths."""
 
 _CAPO = " capo "
-_LETTER_NOTE = re.compile(r"([A-Ga-g])([#♯]|b|♭)?(-?\d)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +131,8 @@ class Tuning:
         NotationError
             For a fret below 0 or above 12.
         """
-        if not 0 <= fret <= 12:
-            raise NotationError(f"A capo at fret {fret} is outside 0 to 12.")
+        if not 0 <= fret <= HIGHEST_CAPO:
+            raise NotationError(f"A capo at fret {fret} is outside 0 to {HIGHEST_CAPO}.")
         up = fret - self.capo
         return replace(
             self,
@@ -158,7 +164,7 @@ def get_tuning(text: str) -> Tuning:
     """
     clean, capo, fret = text.strip().partition(_CAPO)
     clean = clean.rstrip(" ,")
-    open_strings = _by_name().get(clean.casefold()) or _tuning_from_midi(clean) or _tuning_from_notes(clean)
+    open_strings = _by_name().get(clean.casefold()) or _typed_tuning(clean)
     if not capo:
         return open_strings
     if not (fret.strip().isascii() and fret.strip().isdigit()):
@@ -194,78 +200,28 @@ def default_tuning(string_count: int) -> Tuning:
 # ---------------------------------------------------------------- what a person typed
 
 
-def _tuning_from_midi(text: str) -> Tuning | None:
-    parts = re.split(r"[\s,;-]+", text)
-    if len(parts) < 2 or not all(p.isascii() and p.isdigit() for p in parts):
-        return None
-    numbers = tuple(int(p) for p in parts)
-    bad = next((n for n in numbers if n not in MIDI_RANGE), None)
-    if bad is not None:
-        raise NotationError(
-            f"{bad} in the tuning '{text}' is not the MIDI number of a string "
-            f"({MIDI_RANGE.start} to {MIDI_RANGE.stop - 1}, middle C is 60)."
-        )
-    return _known_or_typed(numbers)
+def _typed_tuning(text: str) -> Tuning:
+    numbers = parse_midi_tuning(text)
+    if numbers is not None:
+        return _known_or_typed(numbers, tuple(spell_between(n % 12, USUAL_SPELLING) for n in numbers))
+    readings = parse_note_tuning(text)
+    known = (_first_with_notes(notes) for notes in readings)
+    return next((t for t in known if t is not None), None) or _typed_from_notes(readings[0])
 
 
-def _tuning_from_notes(text: str) -> Tuning:
-    readings = [_split_notes(text, flat_sign=True)]
-    if "b" in text:
-        readings.append(_split_notes(text, flat_sign=False))
-    good = [notes for notes in readings if isinstance(notes, list)]
-    if not good:
-        raise _tuning_error(text, next(bad for bad in readings if isinstance(bad, str)))
-    for notes in good:
-        known = _first_with_notes(notes)
-        if known:
-            return known
-    return _typed_from_notes(good[0])
-
-
-def _tuning_error(text: str, bad: str) -> NotationError:
-    what = (
-        f"'{bad}' in the tuning '{text}' is not a note"
-        if bad
-        else f"The tuning '{text}' needs 2 to {MAX_STRINGS} notes"
-    )
-    return NotationError(
-        f"{what}: give an id such as ukulele or guitar-drop-d, or the open strings from left to right, "
-        "as in gCEA, 'D A D G A D' or '67 60 64 69'."
-    )
-
-
-def _split_notes(text: str, flat_sign: bool) -> list[tuple[NoteName, int | None]] | str:
-    """Notes with their octaves, or the first character that is none; ``EADGbe`` needs b as a letter."""
-    notes: list[tuple[NoteName, int | None]] = []
-    rest = text
-    while rest:
-        rest = rest.lstrip(" ,-\t")
-        found = _LETTER_NOTE.match(rest)
-        if not found:
-            if rest:
-                return rest[0]
-            break
-        accidental, octave = found[2] or "", found[3]
-        end = found.end()
-        if accidental == "b" and not flat_sign:
-            accidental, octave, end = "", None, 1
-        notes.append((NoteName.parse(found[1] + accidental), None if octave is None else int(octave)))
-        rest = rest[end:]
-    return notes if 2 <= len(notes) <= MAX_STRINGS else ""
-
-
-def _first_with_notes(notes: list[tuple[NoteName, int | None]]) -> Tuning | None:
+def _first_with_notes(notes: TypedNotes) -> Tuning | None:
+    """The first listed tuning with these notes, in these octaves where they are given."""
     for tuning in tunings_with(len(notes)):
-        fits = all(
+        if all(
             pitch % 12 == name.pitch_class and (octave is None or Pitch(name, octave).midi == pitch)
             for pitch, (name, octave) in zip(tuning.pitches, notes, strict=True)
-        )
-        if fits:
+        ):
             return tuning
     return None
 
 
-def _typed_from_notes(notes: list[tuple[NoteName, int | None]]) -> Tuning:
+def _typed_from_notes(notes: TypedNotes) -> Tuning:
+    """Missing octaves: nearest to the usual string in its place, else rising from the string before."""
     usual = default_tuning(len(notes)).pitches if len(notes) in DEFAULT_IDS else ()
     pitches: list[int] = []
     for i, (name, octave) in enumerate(notes):
@@ -274,30 +230,22 @@ def _typed_from_notes(notes: list[tuple[NoteName, int | None]]) -> Tuning:
         elif usual:
             pitches.append(usual[i] + (name.pitch_class - usual[i] + 6) % 12 - 6)
         else:
-            floor = pitches[-1] if pitches else 48
+            floor = pitches[-1] if pitches else LOWEST_TYPED
             pitches.append(floor + (name.pitch_class - floor) % 12)
     return _known_or_typed(tuple(pitches), tuple(name for name, _ in notes))
 
 
-_PLAIN_NAMES = ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
-TYPED_SCALE_MM = {3: 600.0, 4: 430.0, 5: 600.0}
-"""Scale length taken for a typed tuning, by strings; otherwise a guitar's. Only stretches depend on it."""
-
-
-def _known_or_typed(pitches: tuple[int, ...], names: tuple[NoteName, ...] = ()) -> Tuning:
-    if not 2 <= len(pitches) <= MAX_STRINGS:
-        raise NotationError(f"A tuning has 2 to {MAX_STRINGS} strings, this one has {len(pitches)}.")
+def _known_or_typed(pitches: tuple[int, ...], names: tuple[NoteName, ...]) -> Tuning:
     for tuning in tunings_with(len(pitches)):
         if tuning.pitches == pitches:
             return tuning
-    spelled = names or tuple(NoteName.parse(_PLAIN_NAMES[p % 12]) for p in pitches)
-    text = [f"{name}{(p - name.alteration) // 12 - 1}" for name, p in zip(spelled, pitches, strict=True)]
+    text = [str(pitch_of(p, name)) for name, p in zip(names, pitches, strict=True)]
     return Tuning(
         id="-".join(text),
         name=" ".join(text),
         instrument=f"{len(pitches)} strings",
         pitches=pitches,
-        scale_mm=TYPED_SCALE_MM.get(len(pitches), 648.0),
+        scale_mm=TYPED_SCALE_MM.get(len(pitches), GUITAR_SCALE_MM),
         source="typed",
     )
 
