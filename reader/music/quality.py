@@ -7,7 +7,7 @@ Columns of the table, left to right
     left out   degrees that players usually leave out first, most dispensable first; the rest must sound
     MusicXML   ``kind`` of MusicXML 4.0, then its ``degree`` elements (add, alter or subtract, and the degree)
     Harte      shorthand of Harte et al., 'Symbolic representation of musical chords', ISMIR 2005; the shorthands
-               5, sus2, 11 and 13 are later additions of its reference library
+               5, sus2, min11, 11, maj13, min13 and 13 are later additions of the mir_eval library
     rarity     how unlikely a player is to choose this name: a plain triad is 0, a seventh 1; ``-`` is read in labels
                but never proposed. Weighed by hand (common practice, no source)
     also       other spellings that people write
@@ -87,7 +87,7 @@ maj7#11   | 1 3 5 7 #11       | 5        | major-seventh; add #11               
 m7#11     | 1 b3 5 b7 #11     | 5        | minor-seventh; add #11                    | min7(#11)        | 4   | m7(#11)
 11        | 1 3 5 b7 9 11     | 3 5 9    | dominant-11th                             | 11               | 2.6 |
 m11       | 1 b3 5 b7 9 11    | 5 9      | minor-11th                                | min11            | 2.3 | min11 -11
-maj11     | 1 3 5 7 9 11      | 3 5 9    | major-11th                                | maj11            | 3.4 | M11 Δ11
+maj11     | 1 3 5 7 9 11      | 3 5 9    | major-11th                                | maj7(9,11)       | 3.4 | M11 Δ11
 m(maj11)  | 1 b3 5 7 9 11     | 5 9      | major-minor; add 9; add 11                | minmaj7(9,11)    | 4   | mmaj11 mM11
 m11b5     | 1 b3 b5 b7 9 11   | 9        | half-diminished; add 9; add 11            | hdim7(9,11)      | 3.6 | m11(b5) ø11
 9#11      | 1 3 5 b7 9 #11    | 5        | dominant-ninth; add #11                   | 9(#11)           | 2.8 | 9(#11) 9+11
