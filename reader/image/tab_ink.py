@@ -36,13 +36,13 @@ def unexplained(strip: Pixels, answer: Answer, span: tuple[float, float], lines:
     _clear_explained(ink, answer)
     ink[:, : max(0, int(span[0] + CLEF_REACH * GAP))] = 0
     ink[:, int(span[1]) :] = 0
-    joined = cv2.dilate(ink, np.ones((4, 2), np.uint8))
+    joined = cv2.morphologyEx(ink, cv2.MORPH_CLOSE, np.ones((8, 3), np.uint8))
     _, _, stats, centres = cv2.connectedComponentsWithStats(joined)
     count = 0
     for (_, _, w, h, area), (_, cy) in zip(stats[1:], centres[1:], strict=True):
         block = (cy - GAP / 2) / GAP - MARGIN
         near = abs(block - round(block)) < NEAR_LINE and -0.3 < block < lines - 0.7
-        if near and SMALLEST * GAP <= h <= 1.9 * GAP and 0.25 * GAP <= w <= 2.2 * GAP and area > 0.12 * GAP * GAP:
+        if near and SMALLEST * GAP <= h <= 2.2 * GAP and 0.25 * GAP <= w <= 2.2 * GAP and area > 0.12 * GAP * GAP:
             count += 1
     return count
 

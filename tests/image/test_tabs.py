@@ -1,0 +1,227 @@
+"""Tab systems: votes to edges, lines followed, scores to numbers, and whole pages that this project drew itself."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from reader.image import tab_find, tab_ink, tab_lines, tab_strip
+from reader.image.tab_find import Cells, TabRegion
+from reader.image.tab_lines import GAP, MARGIN
+
+
+def region(
+    lines: int, gap: float, slope: float = 0.0, left: float = 60, right: float = 900, top: float = 100
+) -> TabRegion:
+    xs = np.linspace(left, right, 30)
+    first = top + slope * (xs - left)
+    last = first + gap * (lines - 1)
+    return TabRegion(tuple(xs), tuple(first), tuple(last), lines, 0.9, tuple(float(n == lines) for n in range(4, 9)))
+
+
+def drawn_lines(rows: np.ndarray, xs: np.ndarray, size: tuple[int, int], pen: int = 2) -> np.ndarray:
+    page = np.full((*size, 3), 255, np.uint8)
+    for ys in rows:
+        points = np.round(np.column_stack([xs, ys]) * 16).astype(np.int32)
+        cv2.polylines(page, [points], False, (0, 0, 0), pen, cv2.LINE_AA, 4)
+    return page
+
+
+# ---------------------------------------------------------------- finding
+
+
+def votes_of(rows: slice, cols: slice, lines: int, shape: tuple[int, int] = (40, 60)) -> np.ndarray:
+    """Raw scores of a network that is sure of one level system in a block of cells."""
+    votes = np.zeros((11, *shape))
+    votes[0] = 6
+    votes[0, rows, cols], votes[1, rows, cols] = 0, 6
+    votes[4 + lines - 4, rows, cols] = 5
+    centres = np.arange(shape[0])[:, None] * 8 + 4
+    votes[9] = (centres - (rows.start * 8 + 8)) / 16
+    votes[10] = (rows.stop * 8 - 8 - centres) / 16
+    return votes
+
+
+def test_votes_become_the_edges_of_a_system() -> None:
+    cells = tab_find.read_votes(votes_of(slice(10, 18), slice(5, 50), 6), 0.5)
+    ((_, found),) = tab_find.regions_at(cells)
+    assert found.line_count == 6
+    assert found.xs[0] == pytest.approx(5 * 8 / 0.5, abs=1)
+    assert found.xs[-1] == pytest.approx(50 * 8 / 0.5, abs=1)
+    assert np.allclose(found.first, 88 / 0.5, atol=2)
+    assert np.allclose(found.last, 136 / 0.5, atol=2)
+
+
+def test_two_systems_close_together_stay_two() -> None:
+    upper, lower = votes_of(slice(4, 10), slice(5, 50), 4), votes_of(slice(10, 16), slice(5, 50), 4)
+    both = np.where(np.arange(40)[None, :, None] < 10, upper, lower)
+    found = tab_find.regions_at(tab_find.read_votes(both, 1.0))
+    assert len(found) == 2
+
+
+def test_a_region_too_short_for_a_system_is_dropped() -> None:
+    assert tab_find.regions_at(tab_find.read_votes(votes_of(slice(10, 18), slice(5, 7), 6), 1.0)) == []
+
+
+def test_of_two_that_cover_each_other_the_better_stays() -> None:
+    good, poor = region(6, 10), region(5, 12, top=104)
+    assert tab_find.suppressed([(0.4, poor), (0.9, good)]) == [good]
+
+
+def test_systems_are_read_from_top_left() -> None:
+    upper_left, upper_right = region(6, 10, right=400), region(6, 10, left=500, top=110)
+    lower = region(6, 10, top=300)
+    assert tab_find.in_reading_order([lower, upper_right, upper_left]) == [upper_left, upper_right, lower]
+
+
+def test_probabilities_sum_to_one() -> None:
+    scores = np.random.default_rng(1).normal(0, 30, (5, 7))
+    assert np.allclose(tab_find.softmax(scores).sum(axis=0), 1)
+
+
+def test_an_outlying_vote_does_not_bend_an_edge() -> None:
+    xs = np.arange(40) * 8.0
+    ys = 50 + 0.1 * xs
+    wrong = ys.copy()
+    wrong[[7, 20]] += 60
+    smooth = tab_find.smooth_edge(xs, wrong, np.ones(40), xs, 10.0)
+    assert np.abs(smooth - ys).max() < 1.5
+
+
+def test_the_page_is_looked_at_in_sizes_that_divide() -> None:
+    seen: list[tuple[int, ...]] = []
+
+    def run(inputs: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+        shape = inputs["picture"].shape
+        seen.append(shape)
+        return {"cells": np.zeros((1, 11, shape[2] // 8, shape[3] // 8), np.float32)}
+
+    assert tab_find.look(np.full((1700, 2400, 3), 255, np.uint8), run)[0].scale == pytest.approx(1280 / 2400)
+    assert all(h % 32 == 0 and w % 32 == 0 for _, _, h, w in seen)
+    assert [max(h, w) for _, _, h, w in seen] == [1280, 640, 320, 160]
+
+
+# ---------------------------------------------------------------- lines
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.15, -0.1])
+@pytest.mark.parametrize("lines", [4, 6, 8])
+def test_strip_places_map_to_the_lines_on_the_page(lines: int, slope: float) -> None:
+    here = region(lines, 14.0, slope)
+    frame = tab_lines.rough_frame(here, lines)
+    columns = np.array([100.0, 300.0, 500.0])
+    for i in range(lines):
+        points = frame.page_points(columns, np.full(3, (MARGIN + i) * GAP + GAP / 2))
+        wanted = np.interp(points[:, 0], here.xs, here.first) + 14.0 * i
+        assert np.abs(points[:, 1] - wanted).max() < 0.5
+
+
+def test_a_strip_holds_each_line_in_the_middle_of_its_block() -> None:
+    xs = np.linspace(60, 900, 200)
+    rows = np.stack([100 + 0.1 * (xs - 60) + 15 * i for i in range(6)])
+    strip = tab_lines.cut(drawn_lines(rows, xs, (400, 960)), tab_lines.rough_frame(region(6, 15, 0.1), 6))
+    middle = strip[:, 200:-200].min(axis=2).mean(axis=1).reshape(-1, GAP)
+    assert [int(np.argmin(block)) for block in middle[MARGIN : MARGIN + 6]] == pytest.approx([9.5] * 6, abs=1)
+
+
+def test_freehand_lines_are_followed() -> None:
+    xs = np.linspace(60, 900, 300)
+    waves = np.stack([0.3 * 18 * np.sin(xs / 140 + i) for i in range(6)])
+    rows = 100 + 18 * np.arange(6)[:, None] + waves
+    page = drawn_lines(rows, xs, (300, 960))
+    frame = tab_lines.rough_frame(region(6, 18), 6)
+    ridges = tab_lines.ridge(tab_lines.darkness(tab_lines.cut(page, frame)))
+    found = tab_lines.refined(frame, tab_lines.follow(ridges, 6))
+    for i in range(6):
+        points = found.page_points(np.arange(80.0, 900, 50), np.full(17, (MARGIN + i) * GAP + GAP / 2))
+        assert np.abs(points[:, 1] - np.interp(points[:, 0], xs, rows[i])).max() < 0.2 * 18
+    assert tab_lines.misfit(ridges, tab_lines.follow(ridges, 6)) < 0.2
+
+
+def test_two_lines_never_take_the_same_ink() -> None:
+    ridges = np.zeros((8 * GAP, 400))
+    for i in (0, 2, 3):
+        ridges[(MARGIN + i) * GAP + GAP // 2] = 0.3  # the second of four lines is missing
+    away = tab_lines.follow(ridges, 4)
+    places = away + np.arange(4)[:, None] * GAP
+    assert np.diff(places, axis=0).min() > tab_lines.TOUCHING
+
+
+@pytest.mark.parametrize("lines", [4, 5, 6, 7])
+def test_lines_are_counted_by_their_ink(lines: int) -> None:
+    xs = np.linspace(60, 900, 50)
+    rows = np.stack([np.full(50, 100.0) + 80 / (lines - 1) * i for i in range(lines)])
+    unsure = TabRegion(tuple(xs), (100.0,) * 50, (180.0,) * 50, 6, 0.9, (0.2, 0.2, 0.2, 0.2, 0.2))
+    strip = tab_lines.cut(drawn_lines(rows, xs, (300, 960)), tab_lines.rough_frame(unsure, 6))
+    assert tab_lines.count_lines(unsure, tab_lines.ridge(tab_lines.darkness(strip)))[0] == lines
+
+
+def test_chalk_is_turned_into_ink() -> None:
+    xs = np.linspace(60, 900, 50)
+    rows = np.stack([np.full(50, 100.0 + 18 * i) for i in range(6)])
+    board = 255 - drawn_lines(rows, xs, (300, 960))
+    frame = tab_lines.rough_frame(region(6, 18), 6)
+    assert tab_lines.is_light_on_dark(tab_lines.cut(board, frame), 6)
+    assert not tab_lines.is_light_on_dark(tab_lines.cut(255 - board, frame), 6)
+
+
+# ---------------------------------------------------------------- scores to symbols
+
+
+def scores(
+    numbers: list[tuple[int, int, int, int]], blocks: int = 10, columns: int = 80
+) -> tuple[np.ndarray, np.ndarray]:
+    """Raw scores of a network that is sure of numbers (block, column, tens, units) and of the lines."""
+    notes, bars = np.full((25, blocks, columns), -6.0), np.full((7, columns), -6.0)
+    notes[16] = 0.0  # no offset
+    notes[17, MARGIN : blocks - MARGIN] = 6.0
+    bars[1] = 6.0
+    for block, column, tens, units in numbers:
+        notes[0, block, column] = 5.0
+        notes[1 + tens, block, column] = 6.0
+        notes[4 + units, block, column] = 6.0
+    return notes, bars
+
+
+def test_digits_make_a_number() -> None:
+    answer = tab_strip.read_answer(*scores([(3, 10, 0, 7), (4, 20, 1, 2), (5, 30, 2, 4), (2, 40, 0, 10)]))
+    assert [(n.block, n.fret) for n in answer.numbers] == [(3, 7), (4, 12), (5, 24), (2, None)]
+    assert all(n.confidence > 0.95 for n in answer.numbers)
+    assert answer.numbers[0].column == pytest.approx(10.5 * 4)
+
+
+def test_shares_of_all_values_cover_what_can_be_drawn() -> None:
+    units, tens = np.full(11, 1 / 11), np.full(3, 1 / 3)
+    shares = tab_strip.value_shares(units, tens)
+    assert len(shares) == 26  # frets 0 to 24 and x
+    assert shares[24] == pytest.approx(1 / 33)
+
+
+def test_lines_seen_one_block_lower_move_the_frame() -> None:
+    seen = np.array([0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.1])
+    assert tab_strip.line_span(seen) == (3, 8)
+    assert tab_strip.expected_span(10) == (2, 7)
+
+
+def test_a_gap_in_the_lines_parts_two_systems() -> None:
+    inside = np.concatenate([np.full(50, 0.9), np.full(30, 0.1), np.full(60, 0.9)])
+    assert tab_strip.spans(inside, 3.0) == [(0.0, pytest.approx(200, abs=4)), (pytest.approx(320, abs=4), 560.0)]
+    assert len(tab_strip.spans(np.concatenate([inside[:50], np.full(5, 0.1), inside[80:]]), 3.0)) == 1
+
+
+def test_only_unread_ink_counts_as_unexplained() -> None:
+    strip = np.full((200, 400, 3), 255, np.uint8)
+    for i in range(6):
+        strip[(MARGIN + i) * GAP + 9 : (MARGIN + i) * GAP + 11] = 0
+    for column, block in ((160, 3), (280, 5)):
+        cv2.ellipse(strip, (column, block * GAP + 10), (5, 7), 0, 0, 360, (0, 0, 0), 2)
+    read_one = tab_strip.read_answer(*scores([(3, 39, 0, 0)], columns=100))
+    read_both = tab_strip.read_answer(*scores([(3, 39, 0, 0), (5, 69, 0, 0)], columns=100))
+    assert tab_ink.unexplained(strip, read_one, (0, 400), 6) == 1
+    assert tab_ink.unexplained(strip, read_both, (0, 400), 6) == 0
+
+
+def test_cells_of_another_kind_are_no_system() -> None:
+    empty = Cells(1.0, np.zeros((20, 20)), np.zeros((5, 20, 20)), np.ones((20, 20)) * 20, np.ones((20, 20)) * 20)
+    assert tab_find.regions_at(empty) == []
