@@ -81,9 +81,9 @@ def clipped(text: str, width: float, size: float, bold: bool = False) -> str:
 
 
 def wrapped(text: str, width: float, size: float, bold: bool = False) -> tuple[str, ...]:
-    """The text broken at spaces into lines no wider than ``width``; a single word that is wider is clipped."""
+    """The text broken at plain spaces into lines no wider than ``width``; a word that is wider is clipped."""
     lines: list[str] = []
-    for word in text.split():
+    for word in filter(None, text.split(" ")):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(longer, size, bold) <= width:
             lines[-1] = longer

@@ -25,7 +25,7 @@ FEWEST_SOUNDING = 4
 # What makes a shape less handy, in the unit of `Difficulty.score` (a finger is about half a point); weighed so that
 # the shapes of common practice come first.
 EACH_FRET_USED = 0.5  # at least: one finger for every fret that is pressed
-POSITION_COST = 0.17  # for each fret that the hand moves up the neck
+POSITION_COST = 0.25  # for each fret that the hand moves up the neck
 SPAN_COST = 0.22  # for each fret between the lowest and the highest stop beyond the first
 MISSING_COST = 0.6  # for each tone left out
 INVERSION_COST = 0.75  # another tone than the root, or the asked-for bass, is lowest
@@ -36,8 +36,9 @@ FAMILIAR_GAIN = 1.6  # for a shape that everybody teaches
 MOVABLE_GAIN = 2.3  # for one that is moved along the neck: learned once, it serves twelve chords
 
 _UKULELE = (
-    "2100 0100 2000 0000 3211 2322 4222 0003 0001 0333 0002 2220 2223 2210 2213 4442 1202 0432 0202 2010 1013 2120 "
-    "0232 0212 0231 0233 1112 3334 3333 0222 2222 0200 0230"
+    "2100 0100 2000 0000 1100 3211 3111 1211 2322 4222 4322 2222 0003 0001 0333 0002 3333 1114 1112 1104 2220 2223 "
+    "2210 2213 2224 0331 3321 3334 4442 1202 0432 0202 2010 1013 2310 3121 2120 3424 2424 0232 0212 0231 0233 0222 "
+    "0211 0230 5343 4342 1323 0200"
 )
 _GUITAR = (
     "x32010 x32310 x32000 x02220 x02020 x02120 x02210 x02010 x02200 x02230 320003 320001 320002 022100 020100 022000 "
@@ -143,10 +144,20 @@ def _handiest(sounds: dict[Shape, _Sound], tuning: Tuning, limit: int) -> tuple[
         if len(best) == limit and sound.cost >= best[-1].cost:
             break
         for fingering in usual_fingerings(shape, tuning, most=1):
-            hand = fingering.difficulty.score - EACH_FRET_USED * len(set(shape.stopped))
-            best.append(ChordShape(shape, sound.missing, sound.inversion, fingering, round(sound.cost + hand, 6)))
+            cost = round(sound.cost + _hand_cost(fingering), 6)
+            best.append(ChordShape(shape, sound.missing, sound.inversion, fingering, cost))
         best = sorted(best, key=lambda option: (option.cost, str(option.shape)))[:limit]
     return tuple(best)
+
+
+def cost_of(fingering: Fingering, chord: Chord, tuning: Tuning) -> float:
+    """How handy a fingered shape is for a chord, in the unit and by the rules of `ChordShape.cost`."""
+    return round(_sound(fingering.shape, chord, tuning).cost + _hand_cost(fingering), 6)
+
+
+def _hand_cost(fingering: Fingering) -> float:
+    """What the hand costs beyond the least that its frets take."""
+    return fingering.difficulty.score - EACH_FRET_USED * len(set(fingering.shape.stopped))
 
 
 def required_pitch_classes(chord: Chord, string_count: int) -> frozenset[int]:

@@ -13,6 +13,7 @@ from reader.export.paper import A4, POINT, Paper
 from reader.music.label_style import LabelStyle
 from reader.sheets.words import CAUTION, DATE, NAME
 
+SIGNED = LabelStyle(real_accidentals=True)
 LEADING = 1.35
 RULE = 0.2  # width of rules, millimetres
 SPACING = 4.0  # between blocks, millimetres
@@ -58,7 +59,7 @@ class SheetStyle:
     left_handed: bool = False
     fingers: Literal["in", "below", "none"] = "in"
     under: Literal["strings", "notes", "degrees", "none"] = "strings"
-    labels: LabelStyle = LabelStyle(real_accidentals=True)  # noqa: RUF009  frozen
+    labels: LabelStyle = SIGNED
 
     @property
     def sizes(self) -> Sizes:

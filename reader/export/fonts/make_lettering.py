@@ -24,7 +24,7 @@ from fontTools.ttLib import TTFont
 HERE = Path(__file__).parent
 FACES = {"regular": "DejaVuSansCondensed.ttf", "bold": "DejaVuSansCondensed-Bold.ttf"}
 FAMILY = "Inkfret Lettering"
-SIGNS = "♯♭♮°øØΔ–—‘’‚“”„…•·×÷←↑→↓↔−≈✓○●□△"
+SIGNS = "♯♭♮°øØΔ–—‘’‚“”„…•·×÷←↑→↓↔−≈✓○●□△▲"
 UNITS = 1000
 ACCIDENTALS = "♯♭♮"
 BOLD_SHIFT = 52  # font units that the thin accidentals of the bold face gain on every side
