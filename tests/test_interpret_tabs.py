@@ -1,0 +1,119 @@
+"""From what was seen of a tab to a reading: tuning, flags, and the tab as music."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from reader.errors import NotationError
+from reader.image.tabs import SeenEvent, SeenNote, SeenTab
+from reader.interpret_tabs import as_tab, confidence, label_flag, settle_tuning, tab_reading
+from reader.music.tab import Group, Note
+from reader.music.tuning import get_tuning
+from reader.reading import PageReading, TabEvent, TabNote, from_object, to_object
+
+CORNERS = ((10.0, 10.0), (210.0, 10.0), (210.0, 60.0), (10.0, 60.0))
+
+
+def note(line: int, fret: int | None, confidence: float = 0.99, x: float = 50.0) -> SeenNote:
+    return SeenNote(line, fret, x, 10.0 + 10 * line, False, confidence, 8)
+
+
+def seen(*events: SeenEvent, lines: int = 6, **evidence: float) -> SeenTab:
+    clean = {"lines_seen": 0.99, "lines_beyond": 0.0, "line_misfit": 0.1}
+    return SeenTab(CORNERS, lines, events, ((110.0, "single"), (205.0, "final")), clean | evidence)
+
+
+PLAIN = (SeenEvent(50.0, (note(0, 3),)), SeenEvent(90.0, (note(1, 12), note(2, None)), "h"))
+
+
+def test_a_clear_system_needs_no_look() -> None:
+    reading = tab_reading(seen(*PLAIN))
+    assert reading.accepted
+    assert reading.tuning == "guitar"
+    assert [(n.string, n.fret) for e in reading.events for n in e.notes] == [(1, 3), (2, 12), (3, None)]
+    assert reading.confidence > 0.9
+
+
+@pytest.mark.parametrize(
+    ("changed", "code"),
+    [
+        (seen(*PLAIN, lines_seen=0.3), "tab-lines"),
+        (seen(*PLAIN, lines_beyond=0.8), "tab-lines"),
+        (seen(*PLAIN, line_misfit=0.9), "tab-lines-faint"),
+        (seen(*PLAIN, doubts=1.0), "tab-number-missed"),
+        (seen(*PLAIN, unexplained=2.0), "tab-ink"),
+        (seen(*PLAIN, outside_numbers=1.0), "tab-number-outside"),
+        (seen(PLAIN[0]), "tab-few-numbers"),
+        (seen(*PLAIN, SeenEvent(120.0, (note(3, 5, 0.4),))), "tab-number-unsure"),
+        (seen(*PLAIN, SeenEvent(120.0, (note(0, 1), note(5, 14)))), "tab-hand"),
+        (seen(*PLAIN, lines=8), "tab-tuning"),
+    ],
+)
+def test_each_doubt_raises_its_flag(changed: SeenTab, code: str) -> None:
+    reading = tab_reading(changed)
+    assert code in {f.code for f in reading.flags}
+    assert all(f.detail.endswith((".", ":")) for f in reading.flags)
+
+
+def test_doubts_lower_the_confidence() -> None:
+    sure = confidence(seen(*PLAIN))
+    for worse in (
+        seen(*PLAIN, doubts=2.0),
+        seen(*PLAIN, lines_seen=0.4),
+        seen(SeenEvent(1.0, (note(0, 3, 0.5),)), *PLAIN),
+    ):
+        assert confidence(worse) < sure
+
+
+@pytest.mark.parametrize(
+    ("lines", "given", "letters", "wanted"),
+    [
+        (6, None, None, "guitar"),
+        (4, None, None, "ukulele"),
+        (4, "ukulele-baritone", None, "ukulele-baritone"),
+        (6, "ukulele", None, "guitar"),  # what was said has another number of strings
+        (6, None, "EBGDAD", "guitar-drop-d"),
+        (6, None, "??", "guitar"),
+    ],
+)
+def test_the_tuning_is_settled_by_word_then_letters_then_custom(
+    lines: int, given: str | None, letters: str | None, wanted: str
+) -> None:
+    settled = settle_tuning(lines, given, letters)
+    assert settled is not None
+    assert settled.id == wanted
+
+
+def test_a_label_that_disagrees_is_flagged() -> None:
+    event = TabEvent(1.0, tuple(TabNote(s, f) for s, f in ((1, 3), (2, 0), (3, 0), (4, 0))))
+    assert label_flag(event, "C", get_tuning("ukulele")) is None
+    flag = label_flag(event, "F#m", get_tuning("ukulele"))
+    assert flag is not None
+    assert flag.code == "tab-label"
+    assert label_flag(replace(event, notes=event.notes[:2]), "F#m", get_tuning("ukulele")) is None
+
+
+def test_the_json_form_keeps_all_of_a_tab() -> None:
+    ghost = SeenEvent(150.0, (replace(note(4, 7), ghost=True),))
+    page = PageReading("a.png", 1, 300, 100, (), (tab_reading(seen(*PLAIN, ghost, doubts=1.0)),))
+    again = from_object(to_object(page))
+    assert again.tabs[0].bar_kinds == ("single", "final")
+    assert again.tabs[0].events[2].notes[0].ghost
+    assert to_object(again) == to_object(page)
+
+
+def test_systems_go_on_in_the_next() -> None:
+    reading = tab_reading(seen(*PLAIN))
+    second = replace(reading, bar_lines=(12.0, 205.0), bar_kinds=("single", "single"))
+    tab = as_tab((reading, second))
+    assert len(tab.groups) == 4
+    assert tab.groups[0] == Group((Note(1, 3),))
+    assert [m.bar for m in tab.measures] == [
+        "single",
+        "final",
+        "single",
+    ]  # the bar line opening the second is no new one
+    with pytest.raises(NotationError, match="4 and 6 lines"):
+        as_tab((reading, replace(reading, line_count=4)))
