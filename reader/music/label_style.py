@@ -88,9 +88,8 @@ def _accidentals(text: str, style: LabelStyle) -> str:
 
 def _suffix(chord: Chord, style: LabelStyle) -> str:
     written = chord.quality.written
-    if written == "5" and str(chord.root) in _READ_AS_ALTERED_FIFTH:
-        return "(no3)"
-    base = _restyle(written, style)
+    other_words = written == "5" and str(chord.root) in _READ_AS_ALTERED_FIFTH
+    base = "(no3)" if other_words else _restyle(written, style)
     extra = _extra(chord.added, chord.omitted)
     if extra and base.endswith(")"):
         return f"{base[:-1]},{extra})"

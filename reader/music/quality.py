@@ -53,7 +53,7 @@ maj7sus4  | 1 4 5 7           | 5        | suspended-fourth; add 7              
 maj7sus2  | 1 2 5 7           | 5        | suspended-second; add 7                   | sus2(7)          | 3   | M7sus2
 6sus4     | 1 4 5 6           | 5        | suspended-fourth; add 6                   | sus4(6)          | 3.4 | 6sus
 6sus2     | 1 2 5 6           | 5        | suspended-second; add 6                   | sus2(6)          | 3.2 | 6(sus2)
-sus2sus4  | 1 2 4 5           |          | suspended-fourth; add 9                   | sus4(2)          | 2.8 | sus24 sus2/4 sus4(add9) sus4add9
+sus2sus4  | 1 2 4 5           |          | suspended-fourth; add 2                   | sus4(2)          | 2.8 | sus24 sus2/4 sus4(add9) sus4add9
 add9      | 1 3 5 9           | 5        | major; add 9                              | maj(9)           | 1.5 | 2 add2 (add9) /9 (9)
 m(add9)   | 1 b3 5 9          | 5        | minor; add 9                              | min(9)           | 1.8 | madd9 m(9) m2 madd2 minadd9
 add11     | 1 3 5 11          |          | major; add 11                             | maj(11)          | 2.5 | add4 (add11) (add4) (11)

@@ -16,7 +16,7 @@ from reader.music.pitch import Degree, NoteName, Pitch, frequency, pitch_of
         ("B#3", 60, 261.6256),
     ],
 )
-def test_pitch(pitch, midi, hertz):
+def test_pitch(pitch, midi, hertz) -> None:
     found = Pitch.parse(pitch)
     assert found.midi == midi
     assert str(found) == pitch
@@ -24,7 +24,7 @@ def test_pitch(pitch, midi, hertz):
     assert pitch_of(midi, found.name) == found
 
 
-def test_other_concert_pitch():
+def test_other_concert_pitch() -> None:
     assert frequency(69, 415.0) == 415.0
     assert Pitch.parse("A3").frequency(442.0) == 221.0
 
@@ -46,7 +46,7 @@ def test_other_concert_pitch():
         ("E", "#9", "F##", "augmented ninth"),
     ],
 )
-def test_degrees_are_spelled_as_the_trade_does(root, degree, note, interval):
+def test_degrees_are_spelled_as_the_trade_does(root, degree, note, interval) -> None:
     found = Degree.parse(degree)
     assert str(found) == degree
     assert str(NoteName.parse(root).above(found)) == note
@@ -57,11 +57,11 @@ def test_degrees_are_spelled_as_the_trade_does(root, degree, note, interval):
 
 
 @pytest.mark.parametrize(("text", "pitch_class"), [("C", 0), ("b♭", 10), ("Fx", 7), ("E♯", 5), ("Abb", 7)])
-def test_note_names(text, pitch_class):
+def test_note_names(text, pitch_class) -> None:
     assert NoteName.parse(text).pitch_class == pitch_class
 
 
-def test_line_of_fifths():
+def test_line_of_fifths() -> None:
     names = ["Bb", "F", "C", "G", "D", "A", "E", "B", "F#"]
     assert [NoteName.parse(n).fifths for n in names] == list(range(-2, 7))
 
@@ -77,11 +77,11 @@ def test_line_of_fifths():
         (Pitch.parse, "C", "is not a pitch"),
     ],
 )
-def test_what_is_no_note(read, text, message):
+def test_what_is_no_note(read, text, message) -> None:
     with pytest.raises(NotationError, match=message):
         read(text)
 
 
-def test_a_spelling_must_sound_like_its_number():
+def test_a_spelling_must_sound_like_its_number() -> None:
     with pytest.raises(NotationError, match="cannot be spelled D"):
         pitch_of(60, NoteName.parse("D"))

@@ -21,11 +21,11 @@ PUBLISHED = {
 
 
 @pytest.mark.parametrize(("tuning", "pitches"), PUBLISHED.items())
-def test_open_strings(tuning, pitches):
+def test_open_strings(tuning, pitches) -> None:
     assert get_tuning(tuning).pitches == pitches
 
 
-def test_every_row_is_sound():
+def test_every_row_is_sound() -> None:
     tunings = all_tunings()
     assert len({t.id for t in tunings}) == len(tunings)
     for tuning in tunings:
@@ -54,7 +54,7 @@ def test_every_row_is_sound():
         ("ukulele capo 2", "ukulele capo 2"),
     ],
 )
-def test_typed_tunings(typed, expected):
+def test_typed_tunings(typed, expected) -> None:
     tuning = get_tuning(typed)
     assert tuning.id == expected
     assert get_tuning(tuning.id) == tuning
@@ -71,12 +71,12 @@ def test_typed_tunings(typed, expected):
         ("guitar capo 13", "capo at fret 13"),
     ],
 )
-def test_typed_tunings_that_make_no_sense(typed, message):
+def test_typed_tunings_that_make_no_sense(typed, message) -> None:
     with pytest.raises(NotationError, match=message):
         get_tuning(typed)
 
 
-def test_defaults():
+def test_defaults() -> None:
     assert default_tuning(4).id == "ukulele"
     assert default_tuning(6).id == "guitar"
     assert {t.id for t in tunings_with(5)} >= {"banjo", "bass-5", "charango"}
@@ -84,18 +84,18 @@ def test_defaults():
         default_tuning(9)
 
 
-def test_reentrant_strings():
+def test_reentrant_strings() -> None:
     assert {t.id for t in all_tunings() if t.reentrant} == {
         *("ukulele", "ukulele-d", "banjo", "banjo-c", "banjo-double-c", "charango")
     }
 
 
-def test_bass_is_the_lowest_pitch_not_the_leftmost_string():
+def test_bass_is_the_lowest_pitch_not_the_leftmost_string() -> None:
     assert get_tuning("ukulele").lowest(Shape.parse("0003")) == 60
     assert get_tuning("ukulele-low-g").lowest(Shape.parse("0003")) == 55
 
 
-def test_bass_differs_between_high_and_low_g_in_all_625_shapes():
+def test_bass_differs_between_high_and_low_g_in_all_625_shapes() -> None:
     # facts: the shapes on frets 0-4
     high, low = get_tuning("ukulele"), get_tuning("ukulele-low-g")
     shapes = [Shape((a, b, c, d)) for a in range(5) for b in range(5) for c in range(5) for d in range(5)]
@@ -103,27 +103,27 @@ def test_bass_differs_between_high_and_low_g_in_all_625_shapes():
     assert all((high.lowest(s) or 0) % 12 != (low.lowest(s) or 0) % 12 for s in shapes)
 
 
-def test_short_fifth_string_counts_from_its_own_nut():
+def test_short_fifth_string_counts_from_its_own_nut() -> None:
     banjo = get_tuning("banjo")
     assert banjo.sounding(Shape.parse("00000"))[0] == 67
     assert banjo.sounding(Shape.parse("70000"))[0] == 69
     assert banjo.sounding(Shape.parse("30000"))[0] == 67
 
 
-def test_octave_string_of_a_course_can_be_the_bass():
+def test_octave_string_of_a_course_can_be_the_bass() -> None:
     charango = get_tuning("charango")
     assert charango.lowest(Shape.parse("xx0xx")) == 64
     assert charango.sounding(Shape.parse("xx2xx"))[2] == 78
     assert charango.lowest(Shape.parse("xx2xx")) == 66
 
 
-def test_capo():
+def test_capo() -> None:
     tuning = get_tuning("banjo").with_capo(2)
     assert tuning.pitches == (69, 52, 57, 61, 64)
     assert tuning.with_capo(0) == get_tuning("banjo")
     assert get_tuning("guitar").with_capo(12).sounding_scale_mm == pytest.approx(324)  # fret 12 = L/2
 
 
-def test_wrong_number_of_strings():
+def test_wrong_number_of_strings() -> None:
     with pytest.raises(NotationError, match="has 4 strings and the tuning guitar has 6"):
         get_tuning("guitar").sounding(Shape.parse("0003"))
