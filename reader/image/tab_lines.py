@@ -122,7 +122,8 @@ def cut(pixels: Pixels, frame: Frame) -> Pixels:
 
 def darkness(strip: Pixels) -> Floats:
     """Ink of a strip: 0 paper, 1 black, (rows, columns); the darkest channel counts, so that coloured ink shows."""
-    value = strip.min(axis=2)
+    red, green, blue = cv2.split(strip)
+    value = cv2.min(cv2.min(red, green), blue)
     small = cv2.resize(value, (max(1, value.shape[1] // 5), max(1, value.shape[0] // 5)), interpolation=cv2.INTER_AREA)
     paper = cv2.blur(cv2.dilate(small, np.ones((9, 9), np.uint8)), (9, 9))
     paper = cv2.resize(paper, (value.shape[1], value.shape[0])).astype(np.float64)
@@ -139,12 +140,15 @@ def ridge(dark: Floats) -> Floats:
 
 def is_light_on_dark(strip: Pixels, lines: int) -> bool:
     """Whether the lines are brighter than the ground between them."""
-    value = strip.mean(axis=2)
-    profile = np.median(value, axis=1)
+    value = cv2.cvtColor(strip, cv2.COLOR_RGB2GRAY)
+    profile = np.median(value[:, ::3], axis=1)
     rows = (np.arange(lines) + MARGIN) * GAP + GAP // 2
-    on = np.mean([profile[r - 4 : r + 5].max() for r in rows]) - np.median(profile)
-    off = np.median(profile) - np.mean([profile[r - 4 : r + 5].min() for r in rows])
-    return bool(np.median(profile) < 128 and on > off)
+    ground = float(np.median(profile))
+    if ground > 128:
+        return False
+    on = np.mean([profile[r - 4 : r + 5].max() for r in rows]) - ground
+    off = ground - np.mean([profile[r - 4 : r + 5].min() for r in rows])
+    return bool(on > off)
 
 
 def comb_merit(ridges: Floats, lines: int, expected: int) -> float:
@@ -203,22 +207,23 @@ def follow(ridges: Floats, lines: int) -> Floats:
 
 def cheapest(cost: Floats) -> NDArray[np.intp]:
     """Cheapest paths through costs (lines, shifts, columns), one shift at most from column to column; in shifts."""
-    lines, _, count = cost.shape
-    best, back = np.empty_like(cost), np.zeros(cost.shape, np.int8)
-    best[:, :, 0] = cost[:, :, 0]
-    wall = np.full((lines, 1), np.inf)
+    lines, width, count = cost.shape
+    best = np.empty((count, lines, width))
+    best[0] = cost[:, :, 0]
+    walled = np.full((lines, width + 2), np.inf)
     for c in range(1, count):
-        old = best[:, :, c - 1]
-        moves = np.stack([np.hstack([wall, old[:, :-1]]) + TURN, old, np.hstack([old[:, 1:], wall]) + TURN])
-        choice = moves.argmin(axis=0)
-        back[:, :, c] = choice - 1
-        best[:, :, c] = np.take_along_axis(moves, choice[None], axis=0)[0] + cost[:, :, c]
-    at = best[:, :, -1].argmin(axis=1)
+        walled[:, 1:-1] = best[c - 1]
+        turned = np.minimum(walled[:, :-2], walled[:, 2:]) + TURN
+        best[c] = np.minimum(turned, best[c - 1]) + cost[:, :, c]
     path = np.empty((lines, count), np.intp)
-    for c in range(count - 1, -1, -1):
-        path[:, c] = SHIFTS[at]
-        at = np.clip(at + back[np.arange(lines), at, c], 0, len(SHIFTS) - 1)
-    return path
+    every, at = np.arange(lines), best[-1].argmin(axis=1)
+    path[:, -1] = at
+    for c in range(count - 2, -1, -1):
+        walled[:, 1:-1] = best[c]
+        ways = np.stack([walled[every, at] + TURN, walled[every, at + 1], walled[every, at + 2] + TURN])
+        at = at + ways.argmin(axis=0) - 1
+        path[:, c] = at
+    return path - REACH
 
 
 def colliding(path: NDArray[np.intp]) -> tuple[int, int] | None:
