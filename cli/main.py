@@ -17,6 +17,7 @@ from reader.errors import INTERRUPTED, ReaderError
 # when its command is run or listed, and keeps heavy imports inside its functions: `inkfret --help` stays quick.
 COMMANDS: dict[str, str] = {
     "name": "cli.name:name",
+    "sheet": "cli.sheet:sheet_app",
     "evaluate": "cli.evaluate:evaluate",
 }
 

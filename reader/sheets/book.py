@@ -69,6 +69,25 @@ def sheet_chord(chord: Chord, book: Book, most: int = 4) -> SheetChord:
     return SheetChord(chord, shapes)
 
 
+def book_chords(book: Book) -> tuple[Chord, ...]:
+    """The chords that a library holds in this tuning, by their labels or else their names, each once, in its order."""
+    found: dict[Chord, None] = {}
+    for entry in book.entries or ():
+        if entry.tuning == book.tuning.id and entry.state in TRUSTED_STATES:
+            chord = _chord_of(entry)
+            if chord is not None:
+                found.setdefault(chord)
+    return tuple(found)
+
+
+def _chord_of(entry: Entry) -> Chord | None:
+    for text in (entry.label, entry.name):
+        chord = parse_label(text) if text else None
+        if isinstance(chord, Chord):
+            return chord
+    return None
+
+
 def missing_words(missing: Sequence[Degree]) -> str:
     """What does not sound: ``no root, no 5th``."""
     return ", ".join(f"no {_ORDINALS.get(d.number, f'{d.number}th')}" for d in missing)
