@@ -92,7 +92,10 @@ def wobble(length: int, amplitude: float, rng: random.Random, knots: int = 6) ->
 
 @dataclass(frozen=True)
 class Paper:
-    """How a sheet looks and is caught: colours, light, optics, compression."""
+    """How a sheet looks and is caught: colours, light, optics, compression.
+
+    ``grain`` is the tooth of the paper, ``worn`` how far ink has rubbed off in patches, ``copied`` a photocopy.
+    """
 
     base: Colour
     dark: bool
@@ -102,6 +105,7 @@ class Paper:
     noise: float
     jpeg: int | None
     copied: bool
+    worn: float
     grey: bool
 
 
@@ -135,6 +139,7 @@ def sample_paper(rng: random.Random, kind: str, gap: float) -> Paper:
         blur=min(ranges["blur"], gap * 0.065),
         noise=ranges["noise"] * min(1.0, gap / 12),
         jpeg=int(max(ranges["jpeg"], 70 - 2 * gap)) if rng.random() < 0.7 else None,
+        worn=rng.uniform(0.3, 1.3) if rng.random() < 0.1 else 0.0,
         copied=kind == "scan" and rng.random() < 0.15,
         grey=kind == "scan" and rng.random() < 0.4,
     )
@@ -196,6 +201,11 @@ def composed(canvas: Canvas, paper: Paper, rng: random.Random, fade: float = 1.0
     if paper.grain > 0:
         noise = np.abs(grain_patch(canvas.height, canvas.width, rng)[:, :, 0])
         rough = 1 - 0.7 * paper.grain * np.minimum(noise, 1)
+    if paper.worn > 0:
+        small = grain_patch(max(2, canvas.height // 4), max(2, canvas.width // rng.randint(5, 20)), rng)[:, :, 0]
+        field_ = cv2.resize(np.ascontiguousarray(small), (canvas.width, canvas.height), interpolation=cv2.INTER_LINEAR)
+        kept = np.clip((field_ + 2 - paper.worn) * 3, 0, 1)
+        rough = kept if rough is None else rough * kept
     for colour, mask in canvas.layers.values():
         cover = mask.astype(np.float32) * np.float32(fade / 255)
         if rough is not None:
@@ -219,6 +229,7 @@ def caught(picture: Picture, paper: Paper, rng: random.Random) -> Picture:
     if paper.grey or paper.copied:
         values[:] = values.mean(axis=2, keepdims=True)
     if paper.copied:
+        values += grain_patch(h, w, rng)[:, :, :1] * rng.uniform(0, 30)
         middle = rng.uniform(110, 190)
         values = (values - middle) * rng.uniform(2, 12) + 128
     elif rng.random() < 0.3:
