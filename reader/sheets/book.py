@@ -21,6 +21,7 @@ TRUSTED_STATES = ("confirmed", "corrected", "accepted")
 """Shapes that somebody still has to look at are not handed to students."""
 
 BEYOND_A_HAND = 100.0
+ALL = 20  # more fingerings than any shape has
 
 _ORDINALS = {1: "root", 3: "3rd", 5: "5th", 7: "7th", 9: "9th", 11: "11th", 13: "13th"}
 
@@ -137,8 +138,8 @@ def with_fingers(frame: Frame, tuning: Tuning) -> Frame:
 
 def fingerings_of(shape: SheetShape, tuning: Tuning, most: int = 3) -> tuple[Fingering, ...]:
     """How the hand can lie in a shape: as drawn in a library, else the usual ways; empty beyond most hands."""
-    usual = usual_fingerings(shape.frame.shape, tuning, most=20)
-    if shape.origin == "library":
-        drawn = tuple(f for f in usual if f.fingers == shape.frame.fingers)
-        return drawn or usual[:1]
-    return usual[:most]
+    usual = usual_fingerings(shape.frame.shape, tuning, most=ALL)
+    if shape.origin == "computed" or not usual:
+        return usual[:most]
+    drawn = next((f for f in usual if f.fingers == shape.frame.fingers), usual[0])
+    return (replace(drawn, fingers=shape.frame.fingers, barres=shape.frame.barres),)

@@ -33,8 +33,9 @@ def main_fingering(chord: SheetChord, tuning: Tuning) -> Fingering | None:
 
 
 def choices(chord: SheetChord, tuning: Tuning) -> tuple[Played, ...]:
-    """Every way to play a chord that a sheet may choose from."""
-    return tuple(Played(chord, shape, f) for shape in chord.shapes for f in fingerings_of(shape, tuning))
+    """Every way to play a chord that a sheet may choose from; a library's shapes leave no choice of others."""
+    own = [shape for shape in chord.shapes if shape.origin == "library"]
+    return tuple(Played(chord, shape, f) for shape in own or chord.shapes for f in fingerings_of(shape, tuning))
 
 
 def easiest(chords: Sequence[SheetChord], order: Sequence[int], tuning: Tuning) -> tuple[Played, ...]:
@@ -77,11 +78,10 @@ def easiest(chords: Sequence[SheetChord], order: Sequence[int], tuning: Tuning) 
 
 
 def _habit(way: Played, tuning: Tuning) -> float:
-    """How far from the usual: a library's first shape is the teacher's own habit, whatever it costs the hand."""
-    taught = way.shape.origin == "library" and way.shape == way.chord.main
+    """How far from the usual."""
     usual = usual_fingerings(way.fingering.shape, tuning, most=1)[0]
-    shape = 0.0 if taught else cost_of(usual, way.chord.chord, tuning)
-    return UNUSUAL_SHAPE * shape + UNUSUAL_FINGERS * (way.fingering.cost - usual.cost)
+    fingers = UNUSUAL_FINGERS * (way.fingering.cost - usual.cost)
+    return UNUSUAL_SHAPE * cost_of(usual, way.chord.chord, tuning) + fingers
 
 
 FINGER_NAMES: dict[int | str, str] = {1: "index", 2: "middle", 3: "ring", 4: "little", "T": "thumb"}

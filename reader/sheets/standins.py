@@ -5,17 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reader.music.chord import Chord, chord_of
+from reader.music.fingering import Fingering
 from reader.music.harmony import diatonic_chords, role
 from reader.music.key import Key
 from reader.music.label_style import LabelStyle, note_text
 from reader.music.pitch import Degree
 from reader.music.quality import get_quality
-from reader.music.shapes import cost_of, shapes_for
+from reader.music.shapes import POSITION_COST, familiarity, shapes_for
 from reader.sheets.book import BEYOND_A_HAND, Book, missing_words, sheet_chord
 from reader.sheets.chords import SheetChord, SheetShape
 from reader.sheets.hands import main_fingering
 
-WORTH_IT = 0.45
+WORTH_IT = 0.3
 """How much lighter (in `Difficulty.score`, a finger is about half a point) a stand-in must be."""
 
 SAME_ROOT: dict[str, tuple[tuple[str, float, str], ...]] = {
@@ -39,9 +40,10 @@ SAME_ROOT: dict[str, tuple[tuple[str, float, str], ...]] = {
 """Of each quality: what may stand in on the same root, how far it is from the sound meant, and how it differs
 (common practice, no source)."""
 
+KNOWN = 0.6  # weight of a shape that everybody teaches
 RELATED_DISTANCE = 0.8
 DOMINANT_FOR_LEADING = 0.3
-ROOTLESS_DISTANCE = 0.1
+ROOTLESS_DISTANCE = -0.8  # the short form is as well known as the full one
 FEW_STRINGS = 4
 
 
@@ -77,7 +79,8 @@ def stand_ins(
         easy = sheet_chord(chord, book)
         gain = weight - _weight(easy, book)
         if gain >= WORTH_IT and not (same_root and chord.root != hard.chord.root):
-            found.append((distance - gain, StandIn(hard, easy, _words(hard.chord, chord, effect, labels))))
+            rank = distance - gain - KNOWN * familiarity(easy.main.frame.shape, book.tuning)
+            found.append((rank, StandIn(hard, easy, _words(hard.chord, chord, effect, labels))))
     found += _rootless(hard, weight, book, labels)
     found.sort(key=lambda pair: (pair[0], str(pair[1].easy.chord)))
     return tuple(stand_in for _, stand_in in found[:most])
@@ -89,7 +92,7 @@ def _rootless(hard: SheetChord, weight: float, book: Book, labels: LabelStyle) -
         return []
     upper = chord_of(hard.chord.root.above(Degree(3)), frozenset(get_quality("dim").degrees))
     for option in shapes_for(upper, book.tuning, limit=1):
-        gain = weight - option.cost
+        gain = weight - _hand_weight(option.fingering)
         if gain >= WORTH_IT:
             short = SheetChord(hard.chord, (SheetShape(option.frame, "computed", missing_words((Degree(1),))),))
             words = _words(hard.chord, upper, "the same pull, only lighter", labels)
@@ -98,8 +101,13 @@ def _rootless(hard: SheetChord, weight: float, book: Book, labels: LabelStyle) -
 
 
 def _weight(chord: SheetChord, book: Book) -> float:
+    """What a chord asks of the hand, its place on the neck included."""
     fingering = main_fingering(chord, book.tuning)
-    return cost_of(fingering, chord.chord, book.tuning) if fingering else BEYOND_A_HAND
+    return BEYOND_A_HAND if fingering is None else _hand_weight(fingering)
+
+
+def _hand_weight(fingering: Fingering) -> float:
+    return fingering.difficulty.score + POSITION_COST * (min(fingering.shape.stopped, default=1) - 1)
 
 
 def _candidates(chord: Chord, key: Key) -> list[tuple[Chord, float, str]]:
