@@ -30,6 +30,9 @@ Origin = Literal["page", "added", "import"]
 SETTLED: frozenset[State] = frozenset(("confirmed", "corrected", "rejected"))
 """States that a person has decided."""
 
+COUNTED: tuple[State, ...] = ("confirmed", "corrected", "accepted", "unchecked")
+"""States in which a sighting counts for its entry."""
+
 ENTRY_STATES: tuple[State, ...] = ("confirmed", "corrected", "accepted", "unchecked", "rejected")
 """An entry has the first of these that one of its sightings has."""
 

@@ -11,8 +11,20 @@ from typing import Any, Self, TypeVar
 
 from reader.errors import LibraryError
 from reader.library import history, rows, search
+from reader.library.collection import Collected, Collection
 from reader.library.database import Database
-from reader.library.entry import Entry, PageRecord, Sighting, SpotCheck, State, Step, Summary, TabRecord
+from reader.library.entry import (
+    COUNTED,
+    ENTRY_STATES,
+    Entry,
+    PageRecord,
+    Sighting,
+    SpotCheck,
+    State,
+    Step,
+    Summary,
+    TabRecord,
+)
 from reader.library.rows import SightingQuery
 from reader.library.search import Query, Similar
 from reader.reading import PageReading, from_object
@@ -165,6 +177,37 @@ class LibraryView:
         with self._database.read() as db:
             row = db.execute("SELECT image FROM crop WHERE kind = ? AND item = ?", (kind, item)).fetchone()
         return None if row is None else bytes(row["image"])
+
+    def collect(self, query: Query | None = None, *, title: str = "", crops: bool = False) -> Collection:
+        """Entries with everything around them, for the exporters.
+
+        Parameters
+        ----------
+        query : Query, optional
+            With one, tabs are left out: they have no shape to ask for.
+        title : str
+            The name of the library's file by default.
+        crops : bool
+            Bring one kept picture per entry.
+        """
+        entries = self.entries(query)
+        seen: dict[int | None, list[Sighting]] = {}
+        for sighting in self.sightings(SightingQuery(states=COUNTED)):
+            seen.setdefault(sighting.entry_id, []).append(sighting)
+        collected = [
+            Collected(e, tuple(seen.get(e.id, ())), self._best_crop(e, seen.get(e.id, [])) if crops else b"")
+            for e in entries
+        ]
+        tabs = self.tabs(states=COUNTED) if query is None else []
+        wanted = {s.page_id for c in collected for s in c.sightings} | {t.page_id for t in tabs}
+        pages = [p for p in self.pages() if query is None or p.id in wanted]
+        return Collection(title or self.path.stem, tuple(collected), tuple(pages), tuple(tabs))
+
+    def _best_crop(self, entry: Entry, sightings: list[Sighting]) -> bytes:
+        by_trust = sorted(
+            sightings, key=lambda s: (s.standing.frame != entry.frame, ENTRY_STATES.index(s.state), -s.confidence)
+        )
+        return next((crop for s in by_trust if (crop := self.crop(s.id))), b"")
 
     def summary(self) -> Summary:
         """Counts over the whole library."""

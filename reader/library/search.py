@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from reader.errors import NotationError
-from reader.library.entry import Entry, State
+from reader.library.entry import COUNTED, Entry, State
 from reader.library.facts import ChordName, chord_name
 from reader.library.rows import marks, to_entry
 from reader.music.frame import Frame
@@ -26,9 +26,6 @@ _SORTS: dict[Sort, str] = {
     "seen": "entry.sightings DESC, entry.id",
     "recent": "entry.id DESC",
 }
-
-_LISTED = ("confirmed", "corrected", "accepted", "unchecked")
-"""States that are shown when none are asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +127,7 @@ def count_entries(connection: sqlite3.Connection, query: Query) -> int:
 
 
 def _where(query: Query) -> _Condition:
-    states = query.states or _LISTED
+    states = query.states or COUNTED
     conditions = [_Condition(f"entry.state IN ({marks(states)})", states)]
     for field, condition in _CRITERIA.items():
         value = getattr(query, field)
@@ -256,9 +253,9 @@ class Similar:
 def find_similar(connection: sqlite3.Connection, entry: Entry) -> Similar:
     """Neighbours of an entry among those that are not rejected."""
     rows = connection.execute(
-        f"SELECT * FROM entry WHERE tuning = ? AND id != ? AND strings = ? AND state IN ({marks(_LISTED)}) "
+        f"SELECT * FROM entry WHERE tuning = ? AND id != ? AND strings = ? AND state IN ({marks(COUNTED)}) "
         "ORDER BY lowest_fret, shape",
-        (entry.tuning, entry.id, entry.shape.string_count, *_LISTED),
+        (entry.tuning, entry.id, entry.shape.string_count, *COUNTED),
     ).fetchall()
     same = [r for r in rows if entry.facts.pitch_set and r["pitch_set"] == entry.facts.pitch_set]
     text = str(entry.shape)
