@@ -10,7 +10,7 @@ from reader.errors import NotationError
 from reader.export.drawing import Drawing, Text, joined, placed
 from reader.export.lettering import CAP_HEIGHT
 from reader.music.chord import Chord
-from reader.music.fingering import Change, change
+from reader.music.fingering import Change, change, usual_fingerings
 from reader.music.harmony import likely_keys, role
 from reader.music.key import Key
 from reader.music.label import NoChord, parse_label
@@ -27,7 +27,8 @@ from reader.sheets.words import CHANGES, CHANGES_REMARK, EASIER, HARDEST, IN_ORD
 
 COLUMNS, LARGE_COLUMNS = 4, 2
 GAP, SMALL_GAP = 4.2, 2.7  # millimetres between strings
-MORE_SILENT = 2
+MORE_SILENT = 2  # strings that another way may silence beyond the first
+NEARLY_USUAL = 0.1
 WORTH_MENTIONING = 0.4
 """How much another way must lighten the two changes around a chord, in the unit of `Change.cost`."""
 
@@ -182,7 +183,7 @@ def _easier(move: Move, book: Book) -> Played | None:
 
 
 def _other_ways(played: Played, book: Book) -> list[Played]:
-    """Ways to play the same chord that are no heavier themselves and do not leave out much more of it."""
+    """Usual ways to play the same chord that are no heavier themselves and do not leave out much more of it."""
     weight = played.fingering.difficulty.score
     silent = played.fingering.shape.frets.count(None) + MORE_SILENT
     return [
@@ -191,6 +192,7 @@ def _other_ways(played: Played, book: Book) -> list[Played]:
         if way != played
         and way.fingering.difficulty.score <= weight
         and way.fingering.shape.frets.count(None) <= silent
+        and way.fingering.cost <= usual_fingerings(way.fingering.shape, book.tuning, most=1)[0].cost + NEARLY_USUAL
     ]
 
 
