@@ -12,11 +12,12 @@ from PIL import Image
 
 from reader.errors import ExportError, NotationError
 from reader.export.contact import ContactItem, contact_pages, contact_sheet
-from reader.export.diagram import draw_frame
+from reader.export.diagram import draw_frame, grid_box
 from reader.export.drawing import Drawing, Picture, Text, bounds
 from reader.export.paper import A4, LETTER, get_paper
 from reader.export.pdf import to_pdf
 from reader.export.png import to_png, to_pngs
+from reader.export.thumbnails import thumbnail_pages
 from reader.music.frame import Barre, Frame
 
 C = Frame((0, 0, 0, 3), (None, None, None, 3), 4)
@@ -114,6 +115,19 @@ def test_contact_sheet_of_nothing_and_of_a_bad_crop() -> None:
     assert "No shapes yet." in text_in(contact_sheet([]))
     with pytest.raises(ExportError, match="not a picture"):
         contact_sheet([ContactItem(C, "C", crop=b"ink", source="a.jpg")])
+
+
+@pytest.mark.parametrize("count", [1, 42, 43])
+def test_thumbnails_keep_apart(count: int) -> None:
+    pages = thumbnail_pages(_items(count))
+    assert len(pages) == -(-count // 42)
+    boxes = [[grid_box(grid) for grid in page.grids] for page in pages]
+    assert sum(map(len, boxes)) == count
+    for page, grids in zip(pages, boxes, strict=True):
+        assert all(bounds(item).inside(A4.content) for item in page.items)
+        assert not any(a.overlaps(b) for n, a in enumerate(grids) for b in grids[n + 1 :])
+    marked = [item.text for page in pages for item in page.items if isinstance(item, Text) and "△" in item.text]
+    assert len(marked) == count - 1
 
 
 def test_paper_by_name() -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import pytest
 
 from reader.export.diagram import grid_box
-from reader.export.drawing import SOFT, Box, Drawing, Line, Text, bounds
+from reader.export.drawing import PAPER, SOFT, Box, Drawing, Line, Text, bounds
 from reader.export.paper import Paper
 
 PageCheck = Callable[[Sequence[Drawing], Paper], None]
@@ -19,11 +19,22 @@ def _inside_margins(page: Drawing, paper: Paper) -> None:
         assert bounds(item).inside(paper.content, slack=0.05), item
 
 
+def _black_and_white(page: Drawing) -> None:
+    """Only greys, and none too light to read: WCAG 2 asks for a contrast of 4.5 to 1 against white."""
+    for item in page.items:
+        for ink in {getattr(item, name, None) for name in ("ink", "fill", "stroke")} - {None, PAPER}:
+            assert ink is not None
+            red, green, blue = (int(ink[n : n + 2], 16) / 255 for n in (1, 3, 5))
+            assert red == green == blue
+            light = ((red + 0.055) / 1.055) ** 2.4
+            assert 1.05 / (light + 0.05) >= 4.5
+
+
 def _clear_of_each_other(page: Drawing) -> None:
     grids = [grid_box(grid) for grid in page.grids]
     for n, grid in enumerate(grids):
         assert not any(grid.overlaps(other) for other in grids[n + 1 :])
-    words = [(item, bounds(item)) for item in page.items if isinstance(item, Text) and item.ink != "#ffffff"]
+    words = [(item, bounds(item)) for item in page.items if isinstance(item, Text) and item.ink != PAPER]
     for n, (item, box) in enumerate(words):
         for other, other_box in words[n + 1 :]:
             assert not box.overlaps(other_box, slack=0.15), (item, other)
@@ -52,6 +63,7 @@ def check_pages() -> PageCheck:
         for page in pages:
             _inside_margins(page, paper)
             _clear_of_each_other(page)
+            _black_and_white(page)
             assert page.title
             assert page.description
 
