@@ -9,13 +9,14 @@ import numpy as np
 
 from reader.proving.chart import Chart
 from reader.proving.dice import Dice
-from reader.proving.fonts import FontBox
+from reader.proving.fonts import FontBox, one_case
 from reader.proving.habits import Habit, hand_habit, make_chart, print_habit
 from reader.proving.hand import Hand, make_writer
 from reader.proving.nib import Pen
 from reader.proving.printer import Printer
 from reader.proving.shapes import INSTRUMENTS, open_notes, pick_chord
 from reader.proving.sheet import Colour, Sheet
+from reader.proving.spelling import without_small_m
 from reader.proving.tool import Role, Tool
 
 WRITERS = 48  # different hands of one seed
@@ -42,14 +43,17 @@ _MEDIA = {
 }
 
 
+def _lead(dice: Dice) -> float:
+    """How dark a pencil writes: mostly well, now and then hard and faint."""
+    return dice.between(0.35, 0.6) if dice.chance(0.14) else dice.between(0.7, 0.95)
+
+
 def make_pen(kind: str, fine: float, dice: Dice) -> Pen:
     """A pen of one kind; `fine` is the width of a thin pen in pixels."""
     colour = dice.weigh(_INKS[kind])
     d = dice
     made = {
-        "pencil": lambda: Pen(
-            kind, colour, fine * d.between(1.0, 1.7), d.between(0.7, 0.95), d.between(0.55, 0.95), swing=0.3
-        ),
+        "pencil": lambda: Pen(kind, colour, fine * d.between(1.0, 1.7), _lead(d), d.between(0.55, 0.95), swing=0.3),
         "ball": lambda: Pen(
             kind, colour, fine * d.between(0.9, 1.3), 0.9, 0.2, 0.2, 0.2, d.pick([0.0, 0.0, 0.15, 0.35])
         ),
@@ -145,6 +149,10 @@ def writer(
     mine = Dice(seed, "writer", number)
     hand = make_writer(name, mine.child("hand"), fonts)
     habit = hand_habit(mine.child("habit"))
+    if "script" in hand.lettering or "cursive" in hand.lettering:
+        habit = replace(habit, numbers={"nfr": 0.5, "n": 0.5})  # flourished Roman numerals could not be read
+    if "/" in hand.lettering and one_case(hand.lettering):
+        habit = replace(habit, speller=without_small_m(habit.speller))
     pens = _pens(medium, fine, paper, mine.child("pens", medium))
     if medium in ("tablet", "board") and pens["grid"].opaque:
         pens["text"] = pens["text"].tinted(paper)

@@ -55,6 +55,7 @@ class Drawn:
     ink: Box
     label_cap: float
     digit_cap: float
+    side_cap: float
 
 
 @dataclass
@@ -77,7 +78,7 @@ class Draft:
         else:
             every = np.array(boxes)
             ink = (*every[:, :2].min(axis=0).tolist(), *every[:, 2:].max(axis=0).tolist())
-            self.charts.append(Drawn(chart, corners, ink, neck.label_cap(), neck.digit_cap()))
+            self.charts.append(Drawn(chart, corners, ink, neck.label_cap(), neck.digit_cap(), neck.side_cap()))
 
 
 def _lying(chart: Chart, artist: Artist) -> tuple[float, float, float, float]:

@@ -158,11 +158,10 @@ def _chart_truth(drawn: Drawn, warp: Warp, corners: Points) -> dict[str, Any]:
     gap = float(np.hypot(*(corners[1] - corners[0]))) / (chart.strings - 1)
     row = float(np.hypot(*(corners[3] - corners[0]))) / chart.spaces
     sheet_gap = float(np.hypot(*np.subtract(drawn.corners[1], drawn.corners[0]))) / (chart.strings - 1)
-    digits, label = drawn.digit_cap * gap / sheet_gap, drawn.label_cap * gap / sheet_gap
+    digits, label, side = (c * gap / sheet_gap for c in (drawn.digit_cap, drawn.label_cap, drawn.side_cap))
     ink = warp.forth(np.array(_box_corners(drawn.ink), float))
     cut = _visible(corners, warp.size) < 0.999 or _visible(ink, warp.size) < 0.985
-    unread = digits < _SMALL_DIGIT and bool(chart.sides)
-    if min(gap, row) < _TOO_SMALL or cut or unread:
+    if min(gap, row) < _TOO_SMALL or cut or side < _SMALL_DIGIT:
         chart = replace(chart, hard=True)
     if digits < _SMALL_DIGIT:
         chart = replace(chart, fingers_sure=False)

@@ -19,6 +19,7 @@ Font = ImageFont.FreeTypeFont
 BUILTIN = "builtin"
 FOLDER = Path(__file__).parents[2] / ".fonts" / "proving"
 _FALLBACK = FOLDER / "signs" / "DejaVuSans.ttf"
+_SMALL_CAPITALS = ("permanent-marker", "rock-salt", "walter-turncoat")
 HERSHEY = ("futural", "futuram", "scripts", "cursive")
 
 
@@ -64,6 +65,11 @@ def _blank(path: str) -> bytes:
 def has_sign(path: str, sign: str) -> bool:
     """Whether a face draws a sign of its own for this character."""
     return sign == " " or bytes(open_font(path, 40).getmask(sign)) != _blank(path)
+
+
+def one_case(path: str) -> bool:
+    """Whether the small letters of a face are small capitals: there Cm7 could be taken for CM7."""
+    return any(name in path for name in _SMALL_CAPITALS)
 
 
 @cache

@@ -199,7 +199,7 @@ def print_habit(dice: Dice) -> Habit:
         label_cap=dice.between(0.55, 1.1),
         top_size=dice.between(0.18, 0.32),
         dot_size=dice.between(0.24, 0.42) if dice.chance(0.95) else 0.5,
-        number_cap=dice.between(0.35, 0.6),
+        number_cap=dice.between(0.4, 0.65),
         dot_low=dice.weigh({0.5: 0.8, 0.62: 0.12, 0.7: 0.08}),
         row_ratio=dice.between(0.9, 1.6),
         outer=dice.weigh({1.0: 0.8, 1.6: 0.2}),
@@ -353,7 +353,8 @@ def make_chart(chord: Chord, habit: Habit, dice: Dice, notes: tuple[str, ...] = 
         label=written.drawn if written else None,
         label_read=written.read if written else None,
         label_scored=written.scored if written else True,
-        fingers_sure=_sure(dots, first) and not any(b.form == "band" for b in bars),
+        fingers_sure=_sure(dots, first)
+        and not any(d.finger and b.form == "band" and d.row == b.row for d in dots for b in bars),
         hard="nutdot" in tops and any(f is None for f in chord.frets) and not any(t in MUTED_TOPS for t in tops),
     )
     return _odd_things(chart, habit, dice)

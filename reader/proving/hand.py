@@ -153,7 +153,9 @@ class Hand:
     def path(self, points: Points, weight: float = 1.0, role: Role = "grid") -> Points:
         """Draw a curve, a little unsteadily."""
         size = float(np.ptp(points, axis=0).max())
-        pts = _bump(_dense(points, int(np.clip(size / 4, 8, 80))), 0.015 * size * self.writer.unrest, self.dice)
+        pts = _bump(
+            _dense(points, int(np.clip(size / 4, 3 * len(points), 400))), 0.015 * size * self.writer.unrest, self.dice
+        )
         draw_strokes(self.sheet, [pts], self.pen(role).wide(weight), self.dice)
         return pts
 

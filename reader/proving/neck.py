@@ -299,11 +299,11 @@ class Neck:
     def _shade(self, bar: Bar) -> None:
         """A row filled with hatching, with stubs that stick out on both sides."""
         f = self.frame
-        steps = int(8 * (bar.right - bar.left + 0.3))
-        u = np.linspace(bar.left - 0.12, bar.right + 0.12, steps)
-        pts = [f.at(a, bar.row + (0.12 if k % 2 else 0.88)) for k, a in enumerate(u)]
+        steps = int(self.dice.between(11, 18) * (bar.right - bar.left + 0.2))
+        u = np.linspace(bar.left - 0.08, bar.right + 0.08, steps)
+        pts = [f.at(a, bar.row + (0.14 if k % 2 else 0.86)) for k, a in enumerate(u)]
         self.tool.path(np.array(pts), 1.1, "bar")
-        for a, b in ((bar.left - 0.35, bar.left), (bar.right, bar.right + 0.35)):
+        for a, b in ((bar.left - 0.25, bar.left), (bar.right, bar.right + 0.25)):
             self.tool.line(f.at(a, bar.row + 0.5), f.at(b, bar.row + 0.5), 1.4, "bar")
 
     # -- around the grid
@@ -346,7 +346,7 @@ class Neck:
 
     def _numbers(self) -> None:
         f, n = self.frame, self.chart.strings
-        cap = min(self.habit.number_cap * f.row, 0.95 * f.gap)
+        cap = self.side_cap()
         left = self.habit.number_side == "left"
         edge = 0 if left else n - 1
         for side in self.chart.sides:
@@ -365,11 +365,14 @@ class Neck:
                 spot = a + out * away
                 self.tool.write(side.text, (float(spot[0]), float(spot[1])), cap, "r" if left else "l", "number")
 
+    def side_cap(self) -> float:
+        """Height of the numbers beside the grid in pixels; endless where there are none."""
+        f = self.frame
+        return min(self.habit.number_cap * f.row, 0.95 * f.gap) if self.chart.sides else 1e9
+
     def digit_cap(self) -> float:
-        """Height of the smallest digits that matter, pixels."""
+        """Height of the smallest finger numbers in pixels; endless where there are none."""
         f, caps = self.frame, [1e9]
-        if self.chart.sides:
-            caps.append(min(self.habit.number_cap * f.row, 0.95 * f.gap))
         if any(d.finger or d.text for d in self.chart.dots):
             caps.append(min(0.62 * f.row, 0.95 * f.gap) if self.habit.fingers in ("on", "frets") else self.radius)
         if any(self.chart.under):
@@ -390,7 +393,7 @@ class Neck:
         x0, x1 = min(p[0] for p in ends), max(p[0] for p in ends)
         y0, y1 = min(p[1] for p in ends), max(p[1] for p in ends)
         room = (2 * h.top_size + 0.3) * f.gap if any(self.chart.tops) else 0.15 * f.gap
-        pad = d.between(0.08, 0.4) * f.gap
+        pad = d.between(-0.02 if self.unrest else 0.06, 0.4) * f.gap
         middle = along(np.array([[x0, 0], [x1, 0]]), 0.5)[0] + d.bell(0, 0.12 * f.gap * self.unrest)
         numbered = f.sideways and self.chart.sides and h.number_side == "right"
         lift = (0.9 * f.gap if numbered else 0.15 * f.gap) if f.sideways else room

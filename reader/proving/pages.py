@@ -54,6 +54,8 @@ def _canvas(dice: Dice, layout: str, long_side: int) -> tuple[tuple[int, int], f
         shape = dice.weigh({"slip": 0.7, "wide": 0.3})
     if layout in ("margin", "song"):
         shape = dice.weigh({"tall": 0.9, "phone": 0.1})
+    if layout in _LENGTH_MM and dice.chance(0.3):
+        long_side = max(round(long_side * 0.38), 280)
     ratio = _SHAPES[shape]
     size = (round(long_side * ratio), long_side) if ratio < 1 else (long_side, round(long_side / ratio))
     length = _LENGTH_MM.get(layout, 297.0)
@@ -204,7 +206,7 @@ def make_whiteboard(seed: int, fonts: FontBox, dice: Dice) -> Done:
     """A board photographed after a lesson."""
     draft = board_draft(seed, fonts, dice, dice.whole(1500, 2300))
     side = min(_photo_side(dice), 3000)
-    pixels, warp = through_camera(draft, dice.child("camera"), side, 0.16, 0.7, True)
+    pixels, warp = through_camera(draft, dice.child("camera"), side, 0.16, 0.7, True, dice.chance(0.25))
     return draft, glare(pixels, dice.child("glare")) if dice.chance(0.6) else pixels, warp
 
 

@@ -179,4 +179,7 @@ def pick_chord(dice: Dice, instrument: str, up_neck: float) -> Chord:
         flat = dice.chance(0.5)
         root, bass = move_name(root, steps, flat), None if bass is None else move_name(bass, steps, flat)
     bar = find_bar(frets)
-    return Chord(frets, usual_fingers(frets, bar), bar, root, quality, bass)
+    fingers = usual_fingers(frets, bar)
+    if instrument == "guitar" and frets[0] in (1, 2, 3) and bar is None and dice.chance(0.1):
+        fingers = ("T", *fingers[1:])  # the thumb comes over the neck
+    return Chord(frets, fingers, bar, root, quality, bass)

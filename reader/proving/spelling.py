@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reader.proving.dice import Dice
 from reader.proving.shapes import Chord
@@ -55,6 +55,12 @@ def make_speller(dice: Dice, raised: float = 0.2) -> Speller:
     table = {q: dice.weigh(forms) for q, forms in _QUALITIES.items()}
     style = dice.weigh({"plain": 0.94, "words": 0.03, "solfege": 0.015, "star": 0.015})
     return Speller(table, dice.chance(raised), dice.chance(0.15), dice.chance(0.1), style)
+
+
+def without_small_m(speller: Speller) -> Speller:
+    """The same speller for letters of one case, where a minor m would read as a major M."""
+    minor = {"m": "min", "m7": "min7", "m7b5": "ø", "m6": "-6", "m9": "-9", "maj7": "maj7"}
+    return replace(speller, table=speller.table | minor, capitals=True)
 
 
 @dataclass(frozen=True, slots=True)
