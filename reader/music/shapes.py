@@ -51,7 +51,7 @@ FAMILIAR_SHAPES: dict[tuple[int, ...], frozenset[str]] = {
 }
 """By semitones from each string to the next (common practice, no source)."""
 
-_GUITAR_BARRES = "133211 133111 131211 131111 132211 x13331 x13321 x13131 x13121 x13231"
+_GUITAR_BARRES = "133211 133111 131211 131111 132211 133311 x13331 x13321 x13131 x13121 x13231 x13341"
 MOVABLE_SHAPES: dict[tuple[int, ...], frozenset[str]] = {(5, 5, 5, 4, 5): frozenset(_GUITAR_BARRES.split())}
 """Shapes under a barre, here at fret 1, that are moved along the neck (common practice, no source)."""
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -93,3 +96,21 @@ def test_frames_start_at_the_nut_where_they_can() -> None:
     low = frame_of(usual_fingerings(Shape.parse("3211"), get_tuning("ukulele"))[0])
     assert (low.first_fret, low.fret_count, low.barres) == (1, 4, (Barre(1, 2, 1),))
     assert low.fingers == (3, 2, 1, 1)
+
+
+def test_an_open_dataset_finds_its_first_ukulele_positions_among_our_first_three() -> None:
+    """@tombatossals/chords-db 0.5.1 (npm, MIT): seven plain qualities on twelve roots, read from its package."""
+    data = Path(__file__).resolve().parents[2] / "node_modules" / "@tombatossals" / "chords-db" / "lib" / "ukulele.json"
+    if not data.exists():
+        pytest.skip("the npm package @tombatossals/chords-db is not installed: .ci/run fetches it")
+    suffixes = {"major": "", "minor": "m", "7": "7", "m7": "m7", "maj7": "maj7", "sus4": "sus4", "dim": "dim"}
+    found = []
+    for row in (row for rows in json.loads(data.read_text())["chords"].values() for row in rows):
+        if row["suffix"] in suffixes:
+            position = row["positions"][0]
+            up = position["baseFret"] - 1
+            frets = tuple(f + up if f > 0 else None if f < 0 else 0 for f in position["frets"])
+            options = shapes_for(chord(row["key"] + suffixes[row["suffix"]]), get_tuning("ukulele"))[:3]
+            found.append(frets in [o.shape.frets for o in options])
+    assert len(found) == 84
+    assert sum(found) >= 0.95 * len(found)
