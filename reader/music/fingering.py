@@ -212,6 +212,8 @@ def _fingering(shape: Shape, tuning: Tuning, presses: tuple[_Press, ...], thumb:
     strains = [
         strain(tuning, a.finger, a.fret, b.finger, b.fret) for a, b in combinations(presses, 2) if a.fret != b.fret
     ]
+    if thumb and presses:
+        strains.append(strain(tuning, FINGERS[0], shape.frets[0] or 0, FINGERS[-1], presses[-1].fret))
     if any(s > BEYOND_REACH for s in strains):
         return None
     fingers: list[Finger] = [None] * shape.string_count

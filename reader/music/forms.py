@@ -42,8 +42,10 @@ class Form:
     quality : Quality
     added, omitted : tuple of Degree
         As the label says it.
-    missing : tuple of Degree
+    silent : tuple of Degree
         That do not sound although the label has them.
+    missing : tuple of Degree
+        Those of them that anybody misses.
     cost : float
         How unlikely, without regard to bass and key.
     """
@@ -51,6 +53,7 @@ class Form:
     quality: Quality
     added: tuple[Degree, ...]
     omitted: tuple[Degree, ...]
+    silent: tuple[Degree, ...]
     missing: tuple[Degree, ...]
     cost: float
 
@@ -107,10 +110,10 @@ def _rows() -> Iterator[tuple[int, Form]]:
         if quality.written in MAY_LACK_ROOT:
             unmissed = tuple(d for d in quality.left_out if d.number == 11)
             cost = quality.rarity + WITHOUT_ROOT
-            yield _mask_without(quality, (ROOT, *unmissed)), Form(quality, (), (), (ROOT,), cost)
+            yield _mask_without(quality, (ROOT, *unmissed)), Form(quality, (), (), (ROOT, *unmissed), (ROOT,), cost)
         if quality.written in MAY_LACK_THIRD:
             third = (Degree(3),)
-            yield _mask_without(quality, third), Form(quality, (), third, (), quality.rarity + WITHOUT_THIRD)
+            yield _mask_without(quality, third), Form(quality, (), third, (), (), quality.rarity + WITHOUT_THIRD)
 
 
 def _with_tones_left_out(quality: Quality) -> Iterator[tuple[int, Form]]:
@@ -120,7 +123,7 @@ def _with_tones_left_out(quality: Quality) -> Iterator[tuple[int, Form]]:
             if len(quality.degrees) - count >= fewest:
                 cost = quality.rarity + sum(_left_out_cost(quality, d) for d in missing)
                 felt = tuple(d for d in missing if not never_missed(quality, d))
-                yield _mask_without(quality, missing), Form(quality, (), (), felt, cost)
+                yield _mask_without(quality, missing), Form(quality, (), (), missing, felt, cost)
 
 
 def never_missed(quality: Quality, degree: Degree) -> bool:
@@ -144,4 +147,4 @@ def _rows_with_added_tones() -> Iterator[tuple[int, Form]]:
             base, extra = _mask_without(quality, ()), mask_of(tones)
             if not base & extra:
                 added = tuple(ADDABLE[t] for t in tones)
-                yield base | extra, Form(quality, added, (), (), quality.rarity + ADDED_TONE * count)
+                yield base | extra, Form(quality, added, (), (), (), quality.rarity + ADDED_TONE * count)

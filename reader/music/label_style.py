@@ -99,7 +99,7 @@ def _suffix(chord: Chord, style: LabelStyle) -> str:
 def _extra(added: tuple[Degree, ...], omitted: tuple[Degree, ...]) -> str:
     altered_fifth = any(d.number == 5 for d in added)
     gone = [d for d in omitted if not (d.number == 5 and altered_fifth)]
-    parts = [_added_text(d) for d in added] + [f"no{d}" for d in gone]
+    parts = [_added_text(d) for d in added] + [f"no{d.number}" for d in gone]
     return ",".join(parts)
 
 

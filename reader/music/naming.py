@@ -123,8 +123,7 @@ def name_shape(
     else:
         doubled = sum(p % 12 == bass for p in sounding) > 1
         found = list(_chord_names(mask, doubled, hearing))
-        if tuning.reentrant:
-            found.sort(key=lambda n: (n.cost, n.root is None or n.root.pitch_class != bass))
+        found.sort(key=lambda n: _order(n, bass))
     if label:
         found = _with_label(found, label, shape, tuning, style)
     return _ranked(found)
@@ -160,7 +159,7 @@ def _chord_names(mask: int, doubled: bool, hearing: Hearing) -> tuple[Name, ...]
         found += _names_from(forms_with_added_tones(), mask, mask, 0.0, hearing)
     if not found:
         return (name_no_chord(mask, hearing),)
-    found.sort(key=lambda n: (n.cost, n.text))
+    found.sort(key=lambda n: n.cost)
     worth = found[0].cost + WORTH_SAYING
     named: dict[str, Name] = {}
     for name in found:
@@ -255,11 +254,17 @@ def _with_label(found: list[Name], label: str, shape: Shape, tuning: Tuning, sty
     if not any(matching):
         verdict, missing = judge(wanted, shape, tuning)
         if verdict != "different":
-            form = Form(wanted.quality, wanted.added, wanted.omitted, missing, SHORT_AS_LABELLED)
+            form = Form(wanted.quality, wanted.added, wanted.omitted, missing, missing, SHORT_AS_LABELLED)
             reasons = why_notes(wanted, form, style)
             name = Name(chord_text(wanted, style), wanted, reasons, form.cost, missing, root=wanted.root)
             out.append(_as_labelled(name, wanted, style))
     return sorted(out, key=lambda n: n.cost)
+
+
+def _order(name: Name, bass: int) -> tuple[float, int, str]:
+    """By cost; names of equal cost by their root, from the lowest note up."""
+    root = 0 if name.root is None else (name.root.pitch_class - bass) % 12
+    return round(name.cost, 6), root, name.chord.quality.written if name.chord else ""
 
 
 def _same_chord(one: Chord, other: Chord) -> bool:

@@ -31,7 +31,7 @@ sus4      | 1 4 5             |          | suspended-fourth                     
 sus2      | 1 2 5             |          | suspended-second                          | sus2             | 1.5 |
 (b5)      | 1 3 b5            |          | major; alter b5                           | maj(*5,b5)       | 2.4 | b5 maj(b5) -5
 6         | 1 3 5 6           |          | major-sixth                               | maj6             | 1.5 | M6 maj6 add6 (add6)
-m6        | 1 b3 5 6          |          | minor-sixth                               | min6             | 1.5 | min6 mi6 -6 m(add6)
+m6        | 1 b3 5 6          |          | minor-sixth                               | min6             | 1.4 | min6 mi6 -6 m(add6)
 6/9       | 1 3 5 6 9         | 5        | major-sixth; add 9                        | maj6(9)          | 2   | 69 6add9 6(9) maj6/9 6(add9)
 m6/9      | 1 b3 5 6 9        | 5        | minor-sixth; add 9                        | min6(9)          | 2.4 | m69 m6add9 min6/9 -69
 7         | 1 3 5 b7          | 5        | dominant                                  | 7                | 0.9 | dom7

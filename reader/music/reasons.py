@@ -24,7 +24,8 @@ def why_notes(chord: Chord, form: Form, style: LabelStyle) -> tuple[str, ...]:
     if gone:
         parts.append("left out: " + ", ".join(gone))
     if not parts:
-        parts.append("exact: " + " ".join(note_text(plain_note(n), style) for n in chord.notes))
+        notes = (chord.root.above(d) for d in chord.degrees if d not in form.silent)
+        parts.append("exact: " + " ".join(note_text(plain_note(n), style) for n in notes))
     if form.added:
         parts.append("added: " + ", ".join(_degree_and_note(chord, d, style) for d in form.added))
     return tuple(parts)

@@ -222,9 +222,8 @@ def chords(draw: st.DrawFn) -> Chord:
     quality = draw(st.sampled_from([q for q in all_qualities() if not {11, 13} & {d.number for d in q.degrees}]))
     added = draw(extra)
     gone = draw(st.sampled_from([frozenset(), frozenset({Degree(3)}), frozenset({Degree(5)})]))
-    kept = frozenset(
-        d for d in quality.degrees if d.number != added.number
-    )  # a label has one ninth, or several altered
+    # An added tone takes the place of the plain one; altered fifths stand side by side.
+    kept = frozenset(d for d in quality.degrees if d.number != added.number or (d.number == 5 and d.alteration))
     return chord_of(draw(notes), kept - gone | {added}, draw(st.none() | notes))
 
 
