@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
+from drawn_ink import frets_of_ink, picture_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from reportlab.pdfbase.pdfmetrics import stringWidth
@@ -12,7 +12,6 @@ from reader.export.diagram import FrameStyle, describe_frame, draw_frame, mirror
 from reader.export.drawing import Box, Circle, Drawing, Line, Rect, Text, bounds, placed
 from reader.export.lettering import CAP_HEIGHT, clipped, text_width, wrapped
 from reader.export.pdf import to_pdf
-from reader.export.png import render_pages
 from reader.music.frame import Barre, Finger, Frame
 
 F_BARRE = Frame((1, 3, 3, 2, 1, 1), (1, 3, 4, 2, 1, 1), 4, 1, (Barre(1, 6, 1),))
@@ -32,46 +31,16 @@ def frames(draw: st.DrawFn) -> Frame:
     return Frame(frets, fingers, rows, first)
 
 
-def ink(drawing: Drawing, dpi: float = 160.0) -> np.ndarray:
-    """Darkness 0 to 1 of the rendered picture, [row, col]."""
-    picture = next(render_pages([drawing], dpi)).convert("L")
-    return 1.0 - np.asarray(picture, dtype=float) / 255.0
-
-
-def disc(picture: np.ndarray, x: float, y: float, radius: float) -> float:
-    """Mean darkness of a disc."""
-    rows, cols = np.ogrid[: picture.shape[0], : picture.shape[1]]
-    inside = (cols + 0.5 - x) ** 2 + (rows + 0.5 - y) ** 2 <= radius**2
-    return float(picture[inside].mean())
-
-
-def frets_seen(drawing: Drawing, dpi: float = 160.0) -> tuple[int | None, ...]:
-    """The frets that the picture's ink says, knowing only the corners of the grid and its first fret."""
+def frets_seen(drawing: Drawing) -> tuple[int | None, ...]:
+    """The frets that the picture's ink says."""
     (grid,) = drawing.grids
-    k = dpi / 25.4
-    picture = ink(drawing, dpi)
-    (left, top), (right, _), (_, bottom), _ = grid.corners
-    count, rows = grid.frame.string_count, grid.frame.fret_count
-    gap, row = (right - left) / (count - 1) * k, (bottom - top) / rows * k
-    out: list[int | None] = []
-    for index in range(count):
-        x = left * k + index * gap
-        dark = [
-            max(disc(picture, x, top * k + (r + part) * row, 0.3 * gap) for part in (0.4, 0.5, 0.6))
-            for r in range(rows)
-        ]
-        if max(dark) > 0.9:
-            out.append(grid.frame.first_fret + int(np.argmax(dark)))
-        else:
-            cross = disc(picture, x, top * k - 0.8 * gap, 0.1 * gap) > 0.5
-            out.append(None if cross else 0)
-    return tuple(out)
+    return frets_of_ink(picture_of(drawing), grid)
 
 
 @settings(max_examples=40, deadline=None)
 @given(frames(), st.booleans())
 def test_ink_says_what_the_frame_says(frame: Frame, left_handed: bool) -> None:
-    drawing = draw_frame(frame, style=FrameStyle(fingers="none", left_handed=left_handed))
+    drawing = draw_frame(frame, style=FrameStyle(fingers="in", left_handed=left_handed))
     assert frets_seen(drawing) == (frame.frets[::-1] if left_handed else frame.frets)
 
 
