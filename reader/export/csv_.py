@@ -14,6 +14,7 @@ from reader.errors import InputError
 from reader.export import Exported
 from reader.export.titles import count_of, open_flags, place
 from reader.library.collection import Collected, Collection
+from reader.library.entry import COUNTED, State
 from reader.music.frame import Barre, Finger, Frame
 from reader.music.shape import Shape
 
@@ -25,8 +26,6 @@ COLUMNS = (
 NEEDED = ("frets", "tuning")
 """Columns without which a line says no shape; all others may be missing when a file is read back."""
 
-_STATES = ("confirmed", "corrected", "accepted", "unchecked")
-
 
 @dataclass(frozen=True, slots=True)
 class ShapeLine:
@@ -35,7 +34,7 @@ class ShapeLine:
     frame: Frame
     tuning: str
     label: str | None
-    state: str
+    state: State
 
 
 def to_csv(collection: Collection) -> Exported:
@@ -111,9 +110,10 @@ def _parse_row(row: dict[str, str]) -> ShapeLine:
         barres=tuple(_parse_barre(b) for b in row.get("barres", "").split()),
     )
     state = row.get("state") or "confirmed"
-    if state not in _STATES:
-        raise ValueError(f"'{state}' is no state: use one of {', '.join(_STATES)}.")
-    return ShapeLine(frame, row["tuning"], row.get("label") or None, state)
+    known = next((s for s in COUNTED if s == state), None)
+    if known is None:
+        raise ValueError(f"'{state}' is no state: use one of {', '.join(COUNTED)}.")
+    return ShapeLine(frame, row["tuning"], row.get("label") or None, known)
 
 
 def _parse_finger(text: str) -> Finger:

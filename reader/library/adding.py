@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -31,25 +31,16 @@ def insert_page(
     db: sqlite3.Connection, page: PageReading, sha256: str, crops: Crops, place: tuple[str, str], who: str
 ) -> PageAdded:
     """Add a page and all that was read of it, unless it is there already."""
-    source = _find_source(db, sha256, page.source, place)
+    source = add_source(db, sha256, page.source, [place])
     known = db.execute("SELECT id FROM page WHERE source_id = ? AND number = ?", (source, page.page)).fetchone()
     if known is not None:
         return PageAdded(known["id"], False, _ids(db, "sighting", known["id"]), _ids(db, "tab", known["id"]))
-    page_id = _insert(
-        db,
-        "page",
-        source_id=source,
-        number=page.page,
-        width=page.width,
-        height=page.height,
-        reading=compact(to_object(page)),
-        added=now(),
-    )
+    page_id = insert_page_row(db, source, page)
     step = add_step(db, who, "read", live=None)
     diagrams = _with_crops(page.diagrams, crops[0], "diagrams")
     tabs = _with_crops(page.tabs, crops[1], "tabs")
     sighting_ids = [insert_sighting(db, step, page_id, reading, crop) for reading, crop in diagrams]
-    tab_ids = [_insert_tab(db, step, page_id, n, tab, crop) for n, (tab, crop) in enumerate(tabs, start=1)]
+    tab_ids = [_insert_tab(db, step, page_id, tab, crop) for tab, crop in tabs]
     return PageAdded(page_id, True, tuple(sighting_ids), tuple(tab_ids))
 
 
@@ -67,64 +58,115 @@ def insert_sighting(
 
     One that a person adds starts out absent, so that undoing the step takes it away again.
     """
-    data = diagram_to_object(reading)
-    # Through its JSON form once, so that what is compared later is what was stored.
-    standing = Standing.of_reading(diagram_from_object(data))
+    standing = Standing.of_reading(_as_stored(reading))
     if state is not None:
         standing = replace(standing, state=state)
     before = None if origin == "page" else replace(standing, state="absent")
-    (number,) = db.execute(
-        "SELECT 1 + COALESCE(max(number), 0) FROM sighting WHERE page_id IS ?", (page_id,)
-    ).fetchone()
-    sighting = _insert(
-        db,
-        "sighting",
-        page_id=page_id,
-        number=number,
-        origin=origin,
-        reading=compact(data),
-        flags=_codes([f.code for f in reading.flags]),
-        confidence=reading.confidence,
-        priority=0.0,
-        entry_id=find_entry(db, standing.tuning, standing.frame),
-        state=(before or standing).state,
-        standing=(before or standing).to_json(),
-        label=standing.label,
-        step_id=step,
-    )
-    _insert_crop(db, "diagram", sighting, crop)
+    sighting, _ = insert_sighting_row(db, step, page_id, reading, before or standing, crop, origin, reading.confidence)
     first = None if before is None else before.to_json()
     make_changes(db, step, [Change("diagram", sighting, first, standing.to_json())])
     return sighting
 
 
-def _insert_tab(
-    db: sqlite3.Connection, step: int, page_id: int, number: int, tab: TabReading, crop: bytes | None
+def _as_stored(reading: Reading) -> Reading:
+    """Through its JSON form once, so that what is compared later is what was stored."""
+    return diagram_from_object(diagram_to_object(reading))
+
+
+def _insert_tab(db: sqlite3.Connection, step: int, page_id: int, tab: TabReading, crop: bytes | None) -> int:
+    standing = TabStanding.of_reading(tab_from_object(tab_to_object(tab)))
+    tab_id = insert_tab_row(db, step, page_id, tab, standing, crop, tab.confidence)
+    make_changes(db, step, [Change("tab", tab_id, None, standing.to_json())])
+    return tab_id
+
+
+# ---------------------------------------------------------------- one row each
+
+
+def add_source(db: sqlite3.Connection, sha256: str, name: str, places: Iterable[tuple[str, str]]) -> int:
+    """The file with a checksum, made known when it is new; places where it was seen are added."""
+    row = db.execute("SELECT id FROM source WHERE sha256 = ?", (sha256,)).fetchone()
+    source = int(row["id"]) if row is not None else _insert(db, "source", sha256=sha256, name=name)
+    rows = [(source, *place) for place in places]
+    db.executemany("INSERT OR IGNORE INTO place (source_id, path, beside) VALUES (?, ?, ?)", rows)
+    return source
+
+
+def insert_page_row(db: sqlite3.Connection, source: int, page: PageReading) -> int:
+    """A page as it was read."""
+    return _insert(
+        db,
+        "page",
+        source_id=source,
+        number=page.page,
+        width=page.width,
+        height=page.height,
+        reading=compact(to_object(page)),
+        added=now(),
+    )
+
+
+def insert_sighting_row(
+    db: sqlite3.Connection,
+    step: int,
+    page_id: int | None,
+    reading: Reading,
+    standing: Standing,
+    crop: bytes | None,
+    origin: Origin,
+    confidence: float,
+) -> tuple[int, int]:
+    """A sighting as it stands, without a word in the history; returns its id and that of its entry."""
+    entry = find_entry(db, standing.tuning, standing.frame)
+    sighting = _insert(
+        db,
+        "sighting",
+        page_id=page_id,
+        number=_next_number(db, "sighting", page_id),
+        origin=origin,
+        reading=compact(diagram_to_object(reading)),
+        flags=_codes([f.code for f in reading.flags]),
+        confidence=confidence,
+        priority=0.0,
+        entry_id=entry,
+        state=standing.state,
+        standing=standing.to_json(),
+        label=standing.label,
+        step_id=step,
+    )
+    _insert_crop(db, "diagram", sighting, crop)
+    return sighting, entry
+
+
+def insert_tab_row(
+    db: sqlite3.Connection,
+    step: int,
+    page_id: int,
+    tab: TabReading,
+    standing: TabStanding,
+    crop: bytes | None,
+    confidence: float,
 ) -> int:
-    data = tab_to_object(tab)
-    standing = TabStanding.of_reading(tab_from_object(data))
+    """A tablature system as it stands, without a word in the history; returns its id."""
     tab_id = _insert(
         db,
         "tab",
         page_id=page_id,
-        number=number,
-        reading=compact(data),
+        number=_next_number(db, "tab", page_id),
+        reading=compact(tab_to_object(tab)),
         flags=_codes([f.code for f in tab.flags]),
-        confidence=tab.confidence,
+        confidence=confidence,
         state=standing.state,
         standing=standing.to_json(),
         step_id=step,
     )
     _insert_crop(db, "tab", tab_id, crop)
-    make_changes(db, step, [Change("tab", tab_id, None, standing.to_json())])
     return tab_id
 
 
-def _find_source(db: sqlite3.Connection, sha256: str, name: str, place: tuple[str, str]) -> int:
-    row = db.execute("SELECT id FROM source WHERE sha256 = ?", (sha256,)).fetchone()
-    source = int(row["id"]) if row is not None else _insert(db, "source", sha256=sha256, name=name)
-    db.execute("INSERT OR IGNORE INTO place (source_id, path, beside) VALUES (?, ?, ?)", (source, *place))
-    return source
+def _next_number(db: sqlite3.Connection, table: str, page_id: int | None) -> int:
+    query = f"SELECT 1 + COALESCE(max(number), 0) FROM {table} WHERE page_id IS ?"
+    return int(db.execute(query, (page_id,)).fetchone()[0])
 
 
 def place_of(path: str | Path, library: Path) -> tuple[str, str]:

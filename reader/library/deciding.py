@@ -34,6 +34,12 @@ class LibraryDesk(LibraryView):
         super().__init__(database)
         self._group: int | None = None
 
+    @contextmanager
+    def deciding(self) -> Iterator[sqlite3.Connection]:
+        """The tables themselves inside a transaction, for other modules of the library."""
+        with self._database.write() as db:
+            yield db
+
     def confirm(self, ids: Iterable[int], who: str, *, expected: int | None = None) -> Step:
         """The sightings are right as they stand."""
         return self._set_states(ids, "confirmed", "confirm", who, expected)

@@ -68,6 +68,14 @@ def add_step(
     return int(cursor.lastrowid or 0)
 
 
+def add_past_step(connection: sqlite3.Connection, at: str, who: str, action: str, note: str) -> int:
+    """A step that was taken elsewhere, at its own time; it cannot be undone here."""
+    cursor = connection.execute(
+        "INSERT INTO step (at, who, action, note, live) VALUES (?, ?, ?, ?, NULL)", (at, who, action, note)
+    )
+    return int(cursor.lastrowid or 0)
+
+
 def make_changes(connection: sqlite3.Connection, step: int, changes: Iterable[Change]) -> None:
     """Carry changes out and write them down.
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Self, TypeVar
@@ -57,6 +59,12 @@ class LibraryView:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+    @contextmanager
+    def looking(self) -> Iterator[sqlite3.Connection]:
+        """The tables themselves, for other modules of the library."""
+        with self._database.read() as db:
+            yield db
 
     # ------------------------------------------------------------ pages
 
@@ -150,15 +158,13 @@ class LibraryView:
 
     def tabs(self, page: int | None = None, states: Sequence[State] = ()) -> list[TabRecord]:
         """Tablature systems, page by page."""
-        conditions: dict[str, tuple[Any, ...]] = {}
+        conditions: dict[str, tuple[Any, ...]] = {"tab.state != 'absent'": ()}
         if page is not None:
             conditions["tab.page_id = ?"] = (page,)
         if states:
             conditions[f"tab.state IN ({rows.marks(states)})"] = tuple(states)
         with self._database.read() as db:
-            return rows.select_tabs(
-                db, " AND ".join(conditions) or "1", [v for values in conditions.values() for v in values]
-            )
+            return rows.select_tabs(db, " AND ".join(conditions), [v for values in conditions.values() for v in values])
 
     def tab(self, tab_id: int) -> TabRecord:
         """One tablature system."""
@@ -219,7 +225,7 @@ class LibraryView:
                 for code in codes.split()
             )
             (pages,) = db.execute("SELECT count(*) FROM page").fetchone()
-            (tabs,) = db.execute("SELECT count(*) FROM tab WHERE state != 'rejected'").fetchone()
+            (tabs,) = db.execute("SELECT count(*) FROM tab WHERE state NOT IN ('absent', 'rejected')").fetchone()
             (tabs_due,) = db.execute("SELECT count(*) FROM tab WHERE state = 'unchecked'").fetchone()
         states.pop("absent", None)
         return Summary(

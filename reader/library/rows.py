@@ -46,7 +46,7 @@ _SIGHTING = """
 _PAGE = """
     SELECT page.id, page.number, page.width, page.height, page.added, source.name AS source, source.sha256,
            (SELECT count(*) FROM sighting WHERE page_id = page.id AND state NOT IN ('absent', 'rejected')) AS diagrams,
-           (SELECT count(*) FROM tab WHERE page_id = page.id AND state != 'rejected') AS tabs,
+           (SELECT count(*) FROM tab WHERE page_id = page.id AND state NOT IN ('absent', 'rejected')) AS tabs,
            (SELECT count(*) FROM sighting WHERE page_id = page.id AND state = 'unchecked')
          + (SELECT count(*) FROM tab WHERE page_id = page.id AND state = 'unchecked') AS due
     FROM page JOIN source ON source.id = page.source_id

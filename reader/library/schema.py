@@ -107,7 +107,8 @@ STEPS: tuple[str, ...] = (
         reading    TEXT NOT NULL CHECK (json_valid(reading)),
         flags      TEXT NOT NULL DEFAULT '',
         confidence REAL NOT NULL,
-        state      TEXT NOT NULL CHECK (state IN ('unchecked', 'accepted', 'confirmed', 'corrected', 'rejected')),
+        state      TEXT NOT NULL CHECK (state IN
+                   ('absent', 'unchecked', 'accepted', 'confirmed', 'corrected', 'rejected')),
         standing   TEXT NOT NULL CHECK (json_valid(standing)),
         step_id    INTEGER NOT NULL REFERENCES step
     ) STRICT;
