@@ -1,0 +1,184 @@
+"""When a person is asked to look, and what the sentence says."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reader.frames import Option
+from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, OPEN_MARKED, Look
+from reader.music.check import check_label
+from reader.music.frame import Frame
+from reader.music.label import Unparsed, parse_label
+from reader.music.label_style import NoteNames
+from reader.music.naming import Name
+from reader.music.page_tuning import PageTuning
+from reader.reading import Flag
+
+WIDEST_SPAN = 5
+"""Frets between the lowest and the highest stop beyond which no hand reaches (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """All that the rules look at."""
+
+    frame: Frame
+    label: str | None
+    label_p: float
+    verdict: str
+    page: PageTuning
+    names: Sequence[Name]
+    ranked: list[tuple[Option, float, str]]
+    evidence: dict[str, float]
+    confidence: float
+    least: float
+    cut: bool
+    looks: Look
+    ink: NDArray[np.float64]
+    note_names: NoteNames
+
+
+def find_flags(case: Case) -> tuple[Flag, ...]:
+    """Every reason to look again, the weightiest first."""
+    found = [flag for rule in RULES for flag in [rule(case)] if flag is not None]
+    if not found and case.confidence < case.least:
+        found = [_weakest_part(case)]
+    return tuple(found)
+
+
+def string_name(index: int, count: int) -> str:
+    """How players number it: 'string 4' is the leftmost of four."""
+    return f"string {count - index}"
+
+
+def state_words(state: int, first_fret: int) -> str:
+    """What a string does, in words."""
+    if state == MUTED:
+        return "not played"
+    if state in (OPEN_MARKED, OPEN_BARE):
+        return "open"
+    return f"fret {first_fret + state - FIRST_ROW}"
+
+
+def _grid_cut(case: Case) -> Flag | None:
+    if not case.cut:
+        return None
+    return Flag("grid-cut", "The grid runs off the edge of the page: check that no string or fret is missing.")
+
+
+def _weak_grid(case: Case) -> Flag | None:
+    e = case.evidence
+    if e["strings"] < 0.6:
+        return Flag("weak-grid", f"The grid is hard to make out: {case.frame.string_count} strings are counted, but it may be another number.")
+    if e["diagram"] < 0.5:
+        return Flag("weak-grid", "This may not be a chord diagram at all: check whether it belongs here.")
+    return None
+
+
+def _way_up(case: Case) -> Flag | None:
+    if case.evidence["way"] >= 0.5:
+        return None
+    return Flag("way-up", "Which end is the nut is not sure: check that the diagram is not read upside down.")
+
+
+def _first_fret(case: Case) -> Flag | None:
+    e = case.evidence
+    if e["unnumbered"]:
+        return Flag(
+            "first-fret-unread",
+            "No nut and no fret number is drawn and no string is open: check that the first space is fret 1.",
+            fret=case.frame.first_fret,
+        )
+    if e["first"] < 0.6:
+        return Flag(
+            "first-fret-unread",
+            f"The fret number beside the grid is hard to read: {case.frame.first_fret} is a guess.",
+            fret=case.frame.first_fret,
+        )
+    return None
+
+
+def _label(case: Case) -> Flag | None:
+    if case.label is None:
+        return None
+    if isinstance(parse_label(case.label, case.note_names), Unparsed):
+        return Flag("label-unread", f"The label reads like '{case.label}', which is no chord name: check it.")
+    if case.verdict == "differs":
+        check = check_label(case.frame.shape, case.page.tuning, case.label, case.note_names)
+        if case.label_p < 0.5:
+            return Flag("label-unread", f"The label is hard to read; as '{case.label}' it would not match the dots.")
+        return Flag("label-disagrees", check.sentence)
+    return None
+
+
+def _span(case: Case) -> Flag | None:
+    stops = [f for f in case.frame.frets if f]
+    if stops and max(stops) - min(stops) >= WIDEST_SPAN:
+        return Flag("wide-span", f"Frets {min(stops)} to {max(stops)} are further apart than a hand reaches: check the dots.")
+    return None
+
+
+def _hand(case: Case) -> Flag | None:
+    """More separate stops than fingers, however they are barred."""
+    frame = case.frame
+    barred = {s for b in frame.barres for s in range(frame.string_count) if b.covers(s, frame.string_count) and frame.frets[s] == b.fret}
+    lone = [f for s, f in enumerate(frame.frets) if f and s not in barred]
+    lowest = min(lone, default=0)
+    # one finger may lie flat over all stops of the lowest fret even where no barre is drawn
+    needed = len(frame.barres) + len([f for f in lone if f != lowest]) + (1 if lone else 0)
+    if needed > 4:
+        return Flag("too-many-fingers", f"The shape needs {needed} fingers: check whether every dot is one.")
+    return None
+
+
+def _fingers(case: Case) -> Flag | None:
+    seen: dict[object, int] = {}
+    for s, finger in enumerate(case.frame.fingers):
+        fret = case.frame.frets[s]
+        if finger is None or not fret:
+            continue
+        if finger != "T" and finger in seen and seen[finger] != fret:
+            return Flag(
+                "fingers-disagree",
+                f"Finger {finger} is written at fret {seen[finger]} and at fret {fret}: one of them is misread or miswritten.",
+                string=s,
+                fret=fret,
+            )
+        seen[finger] = fret
+    return None
+
+
+def _tuning(case: Case) -> Flag | None:
+    if case.page.certain or case.page.checked < 2:
+        return None
+    if case.verdict == "differs":
+        return Flag("tuning-uncertain", f"The labels do not settle the tuning: {case.page.tuning.name} is assumed.")
+    return None
+
+
+RULES: tuple[Callable[[Case], Flag | None], ...] = (
+    _grid_cut, _weak_grid, _way_up, _first_fret, _label, _span, _hand, _fingers, _tuning,
+)  # fmt: skip
+
+
+def _weakest_part(case: Case) -> Flag:
+    """Confidence too low without any rule broken: point at the string that is least sure."""
+    frame, n = case.frame, case.frame.string_count
+    best = case.ranked[0][0]
+    weakest = min(range(n), key=lambda s: float(case.looks.states[s, best.states[s]]))
+    odds = case.looks.states[weakest].copy()
+    odds[0] = 0
+    order = np.argsort(odds)[::-1]
+    other = next((int(k) for k in order if int(k) != best.states[weakest] and state_words(int(k), frame.first_fret) != state_words(best.states[weakest], frame.first_fret)), MUTED)
+    name, fret = string_name(weakest, n), frame.frets[weakest]
+    if odds[other] > 0.03:
+        reads, may = state_words(best.states[weakest], frame.first_fret), state_words(other, frame.first_fret)
+        code = "faint-mark" if "open" in (reads, may) else "two-marks"
+        return Flag(code, f"On {name} the drawing reads as {reads}, but it may be {may}.", string=weakest, fret=fret)
+    if case.evidence["ink_extra"] > 0.5:
+        return Flag("two-marks", "There is ink on the grid that no mark explains: check for a dot that was missed.")
+    return Flag("unsure", "The drawing is unlike what reads surely: compare it once with the redrawing.", string=weakest, fret=fret)

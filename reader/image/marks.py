@@ -1,0 +1,165 @@
+"""What a diagram shows, as probabilities: stops, open and muted strings, fingers, barres, rows, way up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from reader.image.crops import READING_GRID, READING_SIZE, Pixels, Points, cut, reading_matrix, side_lengths
+from reader.image.engines import load_engine
+
+STATES = 12
+"""Per string: 0 no such string, 1 muted, 2 open with a mark, 3 open without one, 4 to 11 stopped in row 1 to 8."""
+MUTED, OPEN_MARKED, OPEN_BARE, FIRST_ROW = 1, 2, 3, 4
+FINGERS = 6
+ROWS = 9
+NUMBERS = 25
+KINDS = ("diagram", "empty", "other")
+WHOLE = {"strings": 9, "rows": 9, "first": NUMBERS, "nut": 2, "kind": 3, "way": 4}
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What the network sees in one straightened crop.
+
+    Parameters
+    ----------
+    corners : (4, 2) page pixels, corrected
+    states : (8, 12) probabilities per string
+    fingers : (8, 6) none, 1 to 4, thumb
+    barre : (8, 9) none, row 1 to 8
+    strings, rows : (9,) probabilities of a count
+    first : (25,) probabilities of the first fret as seen from the crop
+    nut : float
+    kind : (3,) diagram, empty grid, something else
+    way : (4,) quarter turns by which the nut lies further on
+    moved : float
+        How far the corners were corrected, in grid sides.
+    """
+
+    corners: Points
+    states: Floats
+    fingers: Floats
+    barre: Floats
+    strings: Floats
+    rows: Floats
+    first: Floats
+    nut: float
+    kind: Floats
+    way: Floats
+    moved: float
+
+
+def softmax(logits: NDArray[np.floating]) -> Floats:
+    """Probabilities along the last axis."""
+    e = np.exp(np.asarray(logits, float) - logits.max(-1, keepdims=True))
+    return np.asarray(e / e.sum(-1, keepdims=True))
+
+
+def look_at(pixels: Pixels, corners: list[Points]) -> list[Look]:
+    """Look once at each diagram.
+
+    Parameters
+    ----------
+    pixels : uint8 [row, col, 3]
+    corners : list of (4, 2) page pixels
+    """
+    looks: list[Look] = []
+    for start in range(0, len(corners), 8):
+        part = corners[start : start + 8]
+        matrices = [reading_matrix(c) for c in part]
+        crops = np.stack([cut(pixels, m, READING_SIZE).transpose(2, 0, 1) for m in matrices]).astype(np.float32)
+        out = load_engine("reader").run({"picture": crops})
+        for i, (c, m) in enumerate(zip(part, matrices, strict=True)):
+            looks.append(_read(c, m, out["strings"][i], out["whole"][i], out["corners"][i]))
+    return looks
+
+
+def _read(corners: Points, matrix: Floats, strings: NDArray[np.float32], whole: NDArray[np.float32], shift: NDArray[np.float32]) -> Look:
+    state, finger, barre = np.split(strings, [STATES, STATES + FINGERS], axis=-1)
+    cuts = np.cumsum(list(WHOLE.values()))[:-1]
+    parts = dict(zip(WHOLE, (softmax(p) for p in np.split(whole, cuts)), strict=True))
+    in_crop = cv2.perspectiveTransform(corners[None].astype(float), matrix)[0] + shift.reshape(4, 2) * READING_GRID
+    fixed = cv2.perspectiveTransform(in_crop[None], np.linalg.inv(matrix))[0]
+    return Look(
+        corners=np.asarray(fixed),
+        states=softmax(state),
+        fingers=softmax(finger),
+        barre=softmax(barre),
+        strings=parts["strings"],
+        rows=parts["rows"],
+        first=parts["first"],
+        nut=float(parts["nut"][1]),
+        kind=parts["kind"],
+        way=parts["way"],
+        moved=float(np.abs(shift).max()),
+    )
+
+
+def blend(looks: list[Look], corners: Points) -> Look:
+    """Several looks at one diagram as one: probabilities averaged."""
+
+    def mean(name: str) -> Floats:
+        return np.asarray(np.mean([getattr(k, name) for k in looks], axis=0))
+
+    return Look(
+        corners=corners,
+        states=mean("states"),
+        fingers=mean("fingers"),
+        barre=mean("barre"),
+        strings=mean("strings"),
+        rows=mean("rows"),
+        first=mean("first"),
+        nut=float(np.mean([k.nut for k in looks])),
+        kind=mean("kind"),
+        way=mean("way"),
+        moved=max(k.moved for k in looks),
+    )
+
+
+def widened(corners: Points, factor: float) -> Points:
+    """The same figure, larger or smaller about its middle."""
+    centre = corners.mean(0)
+    return np.asarray(centre + (corners - centre) * factor)
+
+
+# ---------------------------------------------------------------- ink against marks
+
+
+def ink_at_cells(pixels: Pixels, corners: Points, strings: int, rows: int) -> Floats:
+    """Ink beyond the grid's own lines around each place where a stop can stand.
+
+    Returns
+    -------
+    (strings, rows) 0 (only lines) to about 1 (a full dot)
+    """
+    matrix = reading_matrix(corners)
+    grey = cv2.cvtColor(cut(pixels, matrix, READING_SIZE), cv2.COLOR_RGB2GRAY).astype(np.float32)
+    paper = cv2.medianBlur(grey.astype(np.uint8), 41).astype(np.float32)
+    ink = np.abs(grey - paper)
+    ink /= max(12.0, float(np.percentile(ink, 97)))
+    box = cv2.perspectiveTransform(corners[None].astype(float), matrix)[0]
+    across, along = side_lengths(box)
+    radius = max(2.0, 0.27 * min(across / max(strings - 1, 1), along / rows))
+    soft = cv2.GaussianBlur(np.minimum(ink, 1.2), (0, 0), radius * 0.8)
+    out = np.zeros((strings, rows))
+    for s in range(strings):
+        u = s / max(strings - 1, 1)
+        for r in range(rows):
+            best = 0.0
+            for dv in (-0.18, 0.0, 0.18):
+                v = (r + 0.5 + dv) / rows
+                p = (1 - v) * ((1 - u) * box[0] + u * box[1]) + v * ((1 - u) * box[3] + u * box[2])
+                x, y = int(np.clip(p[0], 0, READING_SIZE - 1)), int(np.clip(p[1], 0, READING_SIZE - 1))
+                best = max(best, float(soft[y, x]))
+            out[s, r] = best
+    return np.asarray(out - np.median(out))
+
+
+def count_ink(pixels: Pixels, look: Look) -> Floats:
+    """``ink_at_cells`` with the counts that the look gives."""
+    return ink_at_cells(pixels, look.corners, max(2, int(look.strings.argmax())), max(1, int(look.rows.argmax())))

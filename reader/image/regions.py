@@ -1,0 +1,136 @@
+"""Finds the diagrams of a page: their corners, which way up they lie, how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from reader.image.crops import Pixels, Points, side_lengths
+from reader.image.engines import load_engine
+
+STRIDE = 8
+CORNER_UNIT = 32.0
+LONG_SIDES = (1792, 1000, 448)
+"""Long sides of the page, pixels, at which diagrams of all sizes are looked for."""
+LEAST_HEAT = 0.22
+"""Centres cooler than this are not looked at further."""
+SAME = 0.35
+"""Overlap (intersection over union) from which two finds are one diagram."""
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Here is a diagram.
+
+    Parameters
+    ----------
+    corners : (4, 2) page pixels
+        Nut end left, nut end right, far end right, far end left.
+    confidence : float
+        0 to 1, the finder's.
+    """
+
+    corners: Points
+    confidence: float
+
+
+def find_regions(pixels: Pixels) -> list[Region]:
+    """All diagrams of a page, surest first.
+
+    Parameters
+    ----------
+    pixels : uint8 [row, col, 3]
+    """
+    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    found: list[Region] = []
+    for scale in search_scales(max(grey.shape)):
+        found += _find_at(grey, scale)
+    return keep_best(found)
+
+
+def search_scales(long_side: int) -> list[float]:
+    """Factors by which a page is reduced (or a small picture enlarged) before it is searched."""
+    scales = [min(1.0, LONG_SIDES[0] / long_side)]
+    for side in LONG_SIDES[1:]:
+        if side / long_side < scales[-1] * 0.75:
+            scales.append(side / long_side)
+    if long_side < 700:
+        scales.insert(0, 1.6)
+    return scales
+
+
+def _find_at(grey: NDArray[np.uint8], scale: float) -> list[Region]:
+    h, w = grey.shape
+    sh, sw = max(16, round(h * scale)), max(16, round(w * scale))
+    small = cv2.resize(grey, (sw, sh), interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR)
+    margin = 16
+    bottom, right = -(sh + 2 * margin) % 32 + margin, -(sw + 2 * margin) % 32 + margin
+    small = cv2.copyMakeBorder(small, margin, bottom, margin, right, cv2.BORDER_REPLICATE)
+    out = load_engine("finder").run({"picture": small[None, None].astype(np.float32)})
+    heat = 1 / (1 + np.exp(-out["heat"][0, 0]))
+    peak = (cv2.dilate(heat, np.ones((3, 3), np.uint8)) == heat) & (heat >= LEAST_HEAT)
+    regions = []
+    for row, col in zip(*np.nonzero(peak), strict=True):
+        middle = np.array([col, row]) * STRIDE + STRIDE / 2 - 0.5
+        box = out["corners"][0, :, row, col].reshape(4, 2) * CORNER_UNIT + middle
+        way = int(out["way"][0, :, row, col].argmax())
+        corners = (np.roll(box, -way, axis=0) - margin + 0.5) / [sw / w, sh / h] - 0.5
+        if _sound(corners) and min(side_lengths(box)) >= 8:
+            regions.append(Region(np.asarray(corners, float), float(heat[row, col])))
+    return regions
+
+
+def _sound(corners: Points) -> bool:
+    """Whether four corners make a convex figure."""
+    e = np.roll(corners, -1, axis=0) - corners
+    cross = e[:, 0] * np.roll(e[:, 1], -1) - e[:, 1] * np.roll(e[:, 0], -1)
+    return bool((cross > 0).all() or (cross < 0).all())
+
+
+def overlap(a: Points, b: Points) -> float:
+    """Intersection over union of two convex figures."""
+    shared, _ = cv2.intersectConvexConvex(a.astype(np.float32), b.astype(np.float32))
+    total = cv2.contourArea(a.astype(np.float32)) + cv2.contourArea(b.astype(np.float32)) - shared
+    return float(shared / total) if total > 0 else 0.0
+
+
+def covered(a: Points, b: Points) -> float:
+    """Share of the smaller figure that lies in the other."""
+    shared, _ = cv2.intersectConvexConvex(a.astype(np.float32), b.astype(np.float32))
+    least = min(cv2.contourArea(a.astype(np.float32)), cv2.contourArea(b.astype(np.float32)))
+    return float(shared / least) if least > 0 else 0.0
+
+
+def keep_best(regions: list[Region]) -> list[Region]:
+    """Of finds that are one diagram keep the surest."""
+    kept: list[Region] = []
+    for region in sorted(regions, key=lambda r: -r.confidence):
+        if all(overlap(region.corners, k.corners) < SAME and covered(region.corners, k.corners) < 0.75 for k in kept):
+            kept.append(region)
+    return kept
+
+
+def reading_order(boxes: list[Points]) -> list[int]:
+    """Indices of figures row by row, each row from the left.
+
+    Parameters
+    ----------
+    boxes : list of (n, 2), page pixels
+    """
+    if not boxes:
+        return []
+    top = np.array([b[:, 1].min() for b in boxes])
+    bottom = np.array([b[:, 1].max() for b in boxes])
+    left = np.array([b[:, 0].min() for b in boxes])
+    middle = (top + bottom) / 2
+    rest = list(np.argsort(middle))
+    order: list[int] = []
+    while rest:
+        first = rest[0]
+        row = [i for i in rest if top[i] < middle[first] < bottom[i]]
+        order += sorted(row or [first], key=lambda i: float(left[i]))
+        rest = [i for i in rest if i not in order]
+    return [int(i) for i in order]

@@ -1,0 +1,126 @@
+"""The story: a page in, readings out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from reader.errors import ReaderError
+from reader.image.crops import Pixels, Points
+from reader.image.labels import Lettering, look_around
+from reader.image.marks import Look, blend, count_ink, look_at, widened
+from reader.image.pages import Page, open_pages
+from reader.image.regions import Region, find_regions, keep_best, reading_order
+from reader.image.way import page_turn, roll, settle_way
+from reader.interpret import ReadSettings, Seen, interpret
+from reader.reading import PageReading, Reading
+
+LEAST_DIAGRAM = 0.35
+"""Finds that look less like a diagram than this are dropped."""
+JITTER = 1.05
+"""The second look takes the grid this much larger."""
+
+__all__ = ["ReadSettings", "read_file", "read_page", "read_region"]
+
+
+def read_file(path: Path, settings: ReadSettings | None = None) -> Iterator[PageReading]:
+    """Read every page of a file.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be opened.
+    """
+    for page in open_pages(path):
+        yield read_page(page, settings)
+
+
+def read_page(page: Page, settings: ReadSettings | None = None) -> PageReading:
+    """Read one page.
+
+    Parameters
+    ----------
+    page : Page
+    settings : ReadSettings, optional
+    """
+    settings = settings or ReadSettings()
+    try:
+        seen = see(page.pixels, find_regions(page.pixels))
+        readings = interpret(seen, settings)
+    except ReaderError as error:
+        return PageReading(page.source, page.number, page.width, page.height, error=str(error))
+    order = reading_order([np.array(r.corners) for r in readings])
+    return PageReading(page.source, page.number, page.width, page.height, tuple(readings[i] for i in order))
+
+
+def read_region(pixels: Pixels, corners: Points, settings: ReadSettings | None = None) -> Reading | None:
+    """Read what a person has drawn a box around; nothing when there is no diagram in it.
+
+    Parameters
+    ----------
+    pixels : uint8 [row, col, 3]
+    corners : (4, 2) page pixels, nut end first
+    """
+    box = np.asarray(corners, float)
+    low, high = np.floor(box.min(0)).astype(int), np.ceil(box.max(0)).astype(int)
+    margin = int((high - low).max() * 0.35)
+    x0, y0 = np.maximum(low - margin, 0)
+    part = np.ascontiguousarray(pixels[y0 : high[1] + margin, x0 : high[0] + margin])
+    inside = [r for r in find_regions(part) if (np.abs(r.corners.mean(0) + [x0, y0] - box.mean(0)) < (high - low) / 2).all()]
+    start = Region(inside[0].corners + [x0, y0], inside[0].confidence) if inside else Region(box, 0.3)
+    seen = see(pixels, [start], strict=False)
+    return interpret(seen, settings or ReadSettings())[0] if seen else None
+
+
+def see(pixels: Pixels, regions: list[Region], strict: bool = True) -> list[Seen]:
+    """Look at each diagram twice and at the lettering around it; drop what is no diagram.
+
+    Parameters
+    ----------
+    strict : whether finds that do not look like a diagram are dropped
+    """
+    first = look_at(pixels, [r.corners for r in regions])
+    kept = [(r, k) for r, k in zip(regions, first, strict=True) if not strict or is_diagram(k)]
+    if not kept:
+        return []
+    regions, first = [r for r, _ in kept], [k for _, k in kept]
+    corners = [roll(k.corners if k.way[0] > 0.5 else r.corners, int(k.way.argmax())) for r, k in kept]
+    around = look_around(pixels, corners, 0)
+    turn = page_turn(around)
+    if turn:
+        around = look_around(pixels, corners, turn)
+    corners = [settle_way(c, k, turn) for c, k in zip(corners, first, strict=True)]
+    second = look_at(pixels, corners)
+    third = look_at(pixels, [widened(k.corners, JITTER) for k in second])
+    found = [_seen(pixels, *parts) for parts in zip(regions, second, third, around, strict=True)]
+    return [s for s in _apart(found) if not strict or keep(s)]
+
+
+def is_diagram(look: Look) -> bool:
+    """Whether a find is worth a second look; one that lies the wrong way up cannot tell yet."""
+    return look.way[0] < 0.5 or 1 - float(look.kind[2]) > LEAST_DIAGRAM
+
+
+def keep(seen: Seen) -> bool:
+    """Whether it is a diagram: not something else, and not an empty grid without a label."""
+    if float(seen.look.kind[2]) > 1 - LEAST_DIAGRAM:
+        return False
+    return float(seen.look.kind[1]) < 0.5 or float(seen.lettering.letters[0, 0]) < 0.3
+
+
+def _seen(pixels: Pixels, region: Region, second: Look, third: Look, around: Lettering) -> Seen:
+    look = blend([second, third], third.corners)
+    spread = float(np.abs(second.states - third.states).sum(1).max() / 2)
+    h, w = pixels.shape[:2]
+    edge = 0.004 * max(h, w)
+    cut = bool((look.corners < -edge).any() or (look.corners > [w + edge, h + edge]).any())
+    return Seen(region, look, around, spread, count_ink(pixels, look), cut)
+
+
+def _apart(found: list[Seen]) -> list[Seen]:
+    """Of finds that turned out to be one diagram keep the surest."""
+    best = keep_best([Region(s.look.corners, s.region.confidence * (1 - float(s.look.kind[2]))) for s in found])
+    chosen = [r.corners for r in best]
+    return [s for s in found if any(s.look.corners is c for c in chosen)]

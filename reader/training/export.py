@@ -1,0 +1,90 @@
+"""Writes trained networks as ONNX with half-precision weights, and checks them against the framework.
+
+    python -m reader.training.export RUN/networks.pt --out reader/models
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+from pathlib import Path
+
+import numpy as np
+import onnx
+import onnxruntime
+import torch
+from onnx import TensorProto, helper, numpy_helper
+from torch import nn
+
+from reader.image.crops import LETTERING_SIZE, READING_SIZE
+from reader.training.nets import DiagramReader, Finder, Letterer
+
+SHAPES: dict[str, tuple[type[nn.Module], tuple[int, ...], tuple[str, ...]]] = {
+    "finder": (Finder, (1, 1, 480, 640), ("heat", "corners", "way")),
+    "reader": (DiagramReader, (1, 3, READING_SIZE, READING_SIZE), ("strings", "whole", "corners")),
+    "letterer": (Letterer, (1, 3, LETTERING_SIZE, LETTERING_SIZE), ("label", "number")),
+}
+
+
+def to_half(model: onnx.ModelProto, least: int = 256) -> onnx.ModelProto:
+    """Store large weights as float16 and cast them back where they are used."""
+    casts = []
+    for tensor in model.graph.initializer:
+        if tensor.data_type != TensorProto.FLOAT:
+            continue
+        values = numpy_helper.to_array(tensor)
+        if values.size < least:
+            continue
+        name = tensor.name
+        half = numpy_helper.from_array(values.astype(np.float16), name + "_half")
+        tensor.CopyFrom(half)
+        casts.append(helper.make_node("Cast", [name + "_half"], [name], to=TensorProto.FLOAT))
+    for node in reversed(casts):
+        model.graph.node.insert(0, node)
+    return model
+
+
+def export(name: str, state: dict[str, torch.Tensor], out: Path) -> float:
+    """Write one network; returns the largest difference between the file and the framework."""
+    kind, shape, names = SHAPES[name]
+    net = kind()
+    net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in state.items()})
+    net.eval()
+    for p in net.parameters():
+        p.data = p.data.half().float()
+    example = torch.rand(shape) * 255
+    buffer = io.BytesIO()
+    axes: dict[str, dict[int, str]] = {"picture": {0: "n"}}
+    if name == "finder":
+        axes = {k: {2: k + "_h", 3: k + "_w"} for k in ("picture", *names)}
+    else:
+        axes |= {k: {0: "n"} for k in names}
+    torch.onnx.export(
+        net, (example,), buffer, dynamo=False, opset_version=17, input_names=["picture"], output_names=list(names), dynamic_axes=axes
+    )
+    model = to_half(onnx.load_from_string(buffer.getvalue()))
+    onnx.checker.check_model(model)
+    path = out / f"{name}.onnx"
+    path.write_bytes(model.SerializeToString())
+    session = onnxruntime.InferenceSession(str(path), providers=["CPUExecutionProvider"])
+    got = session.run(None, {"picture": example.numpy()})
+    with torch.no_grad():
+        want = net(example)
+    return max(float(np.abs(g - w.numpy()).max()) for g, w in zip(got, want, strict=True))
+
+
+def main() -> None:
+    """Command line."""
+    ask = argparse.ArgumentParser(description=__doc__)
+    ask.add_argument("networks", type=Path)
+    ask.add_argument("--out", type=Path, default=Path("reader/models"))
+    o = ask.parse_args()
+    saved = torch.load(o.networks, map_location="cpu")
+    o.out.mkdir(parents=True, exist_ok=True)
+    for name in SHAPES:
+        difference = export(name, saved[name], o.out)
+        print(f"{name}: {(o.out / f'{name}.onnx').stat().st_size / 1e6:.2f} MB, differs from the framework by at most {difference:.1e}")
+
+
+if __name__ == "__main__":
+    main()
