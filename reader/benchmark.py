@@ -1,6 +1,6 @@
 """How fast: ``python -m reader.benchmark [--pages DIR]``.
 
-Prints the time of ``inkfret --help``; time and peak memory of one 12-megapixel page with 12 diagrams, read in a
+Prints the time of ``inkfret --help``; of importing the music half and of naming a shape; time and peak memory of one 12-megapixel page with 12 diagrams, read in a
 process of its own once everything is loaded, and the same as a multiple of decoding its JPEG; with ``--pages``, the
 time per page of each kind in a folder with a truth file.
 """
@@ -32,6 +32,7 @@ PAGE_DPI = 300
 MM_PER_INCH = 25.4
 COLUMNS, ROWS = 4, 3
 RUNS = 5
+NAMED_SHAPES = 500
 PEAK_UNITS_PER_MB = 2**20 if sys.platform == "darwin" else 2**10
 """``ru_maxrss`` counts bytes on macOS and kilobytes on Linux."""
 
@@ -81,6 +82,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
         print(json.dumps(asdict(page_cost(options.one_page))))
         return
     print(f"inkfret --help            {help_seconds():8.3f} s")
+    print(
+        f"import reader.music       {1e3 * import_seconds():8.1f} ms, all of it {1e3 * import_seconds('.explain'):.1f} ms"
+    )
+    for tuning_id in ("ukulele", "guitar"):
+        print(f"name a {tuning_id + ' shape':<19}{1e3 * naming_seconds(tuning_id):8.3f} ms")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "page.jpg"
         path.write_bytes(make_page())
@@ -98,6 +104,30 @@ def help_seconds() -> float:
     """Median time of ``inkfret --help``, the start of Python included."""
     command = [sys.executable, "-m", "cli.main", "--help"]
     return _median_seconds(lambda: subprocess.run(command, check=True, capture_output=True))
+
+
+def import_seconds(module: str = "") -> float:
+    """Median processor time of importing the music half, the start of Python excluded."""
+    code = f"import time; t = time.process_time(); import reader.music{module}; print(time.process_time() - t)"
+    runs = (subprocess.run([sys.executable, "-c", code], check=True, capture_output=True) for _ in range(RUNS))
+    return statistics.median(float(run.stdout) for run in runs)
+
+
+def naming_seconds(tuning_id: str) -> float:
+    """Mean time of naming each of some hundred different shapes, with all candidates."""
+    from reader.music.naming import name_shape
+    from reader.music.shape import Shape
+    from reader.music.tuning import get_tuning
+
+    tuning = get_tuning(tuning_id)
+    random = np.random.default_rng(0)
+    rows = random.integers(-1, 6, (NAMED_SHAPES, tuning.string_count)).tolist()
+    shapes = [Shape(tuple(None if fret < 0 else fret for fret in row)) for row in rows]
+    name_shape(shapes[0], tuning)
+    start = time.perf_counter()
+    for shape in shapes:
+        name_shape(shape, tuning)
+    return (time.perf_counter() - start) / len(shapes)
 
 
 def page_cost(path: Path) -> PageCost:

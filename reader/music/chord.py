@@ -47,6 +47,9 @@ class Chord:
 
         return chord_text(self, PLAIN)
 
+    def __repr__(self) -> str:
+        return f"parse_label({str(self)!r})"
+
     @property
     def degrees(self) -> tuple[Degree, ...]:
         """Every degree, ascending; without a foreign bass."""

@@ -53,6 +53,10 @@ class Explanation:
     check: LabelCheck | None
     style: LabelStyle = PLAIN
 
+    def __str__(self) -> str:
+        """Everything for a person to read, several lines."""
+        return to_text(self)
+
     @property
     def bass(self) -> StringNote | None:
         """The string note that sounds lowest."""

@@ -43,6 +43,9 @@ class Key:
     def __str__(self) -> str:
         return f"{self.tonic} {self.mode}"
 
+    def __repr__(self) -> str:
+        return f"parse_key({str(self)!r})"
+
     @property
     def text(self) -> str:
         """As short as players write it: ``G``, ``Em``."""

@@ -74,6 +74,9 @@ class NoteName:
     def __str__(self) -> str:
         return self.step + alteration_text(self.alteration)
 
+    def __repr__(self) -> str:
+        return f"NoteName.parse({str(self)!r})"
+
     @property
     def pitch_class(self) -> int:
         """Semitones above C, 0 to 11."""
@@ -135,6 +138,9 @@ class Degree:
     def __str__(self) -> str:
         return alteration_text(self.alteration) + str(self.number)
 
+    def __repr__(self) -> str:
+        return f"Degree.parse({str(self)!r})"
+
     @property
     def semitones(self) -> int:
         """Above the root, octaves included: a ninth is 14."""
@@ -194,6 +200,9 @@ class Pitch:
 
     def __str__(self) -> str:
         return f"{self.name}{self.octave}"
+
+    def __repr__(self) -> str:
+        return f"Pitch.parse({str(self)!r})"
 
     @property
     def midi(self) -> int:

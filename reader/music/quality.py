@@ -168,6 +168,12 @@ class Quality:
     def __hash__(self) -> int:
         return hash(self.written)
 
+    def __str__(self) -> str:
+        return self.written
+
+    def __repr__(self) -> str:
+        return f"get_quality({self.written!r})"
+
     @property
     def pitch_classes(self) -> frozenset[int]:
         """Semitones above the root, 0 to 11."""

@@ -62,6 +62,12 @@ class Tuning:
     starts: tuple[int, ...] = ()
     capo: int = 0
 
+    def __str__(self) -> str:
+        return self.id
+
+    def __repr__(self) -> str:
+        return f"get_tuning({self.id!r})"
+
     @property
     def string_count(self) -> int:
         """Lines drawn: strings, or courses."""
