@@ -1,8 +1,8 @@
 """How fast: ``python -m reader.benchmark [--pages DIR]``.
 
-Prints the time of ``inkfret --help``; of importing the music half and of naming a shape; time and peak memory of one 12-megapixel page with 12 diagrams, read in a
-process of its own once everything is loaded, and the same as a multiple of decoding its JPEG; with ``--pages``, the
-time per page of each kind in a folder with a truth file.
+Prints the time of ``inkfret --help``, of importing the music half and of naming a shape; time and peak memory of one
+12-megapixel page with 12 diagrams, read in a process of its own once everything is loaded, and the same as a multiple
+of decoding its JPEG; with ``--pages``, the time per page of each kind in a folder with a truth file.
 """
 
 from __future__ import annotations
