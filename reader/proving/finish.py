@@ -17,6 +17,7 @@ from reader.proving.sheet import Pixels
 from reader.proving.warp import Points, Warp, flat, projected
 
 _SMALL_DIGIT = 6.0  # pixels of height below which digits and labels are guesses
+_STRIKE_GAP = 30.0  # pixels between strings below which a struck-out dot looks like a dot
 _TOO_SMALL = 5.0  # pixels between strings below which a person cannot tell dots apart
 
 
@@ -161,7 +162,8 @@ def _chart_truth(drawn: Drawn, warp: Warp, corners: Points) -> dict[str, Any]:
     digits, label, side = (c * gap / sheet_gap for c in (drawn.digit_cap, drawn.label_cap, drawn.side_cap))
     ink = warp.forth(np.array(_box_corners(drawn.ink), float))
     cut = _visible(corners, warp.size) < 0.999 or _visible(ink, warp.size) < 0.985
-    if min(gap, row) < _TOO_SMALL or cut or side < _SMALL_DIGIT:
+    blotted = "crossed" in chart.extras and gap < _STRIKE_GAP
+    if min(gap, row) < _TOO_SMALL or cut or blotted or side < _SMALL_DIGIT:
         chart = replace(chart, hard=True)
     if digits < _SMALL_DIGIT:
         chart = replace(chart, fingers_sure=False)

@@ -180,7 +180,7 @@ class Neck:
 
     def grid(self, borrowed: list[Points] | None = None) -> list[Place]:
         """Draw strings and frets; returns the corners of the drawn grid."""
-        if "ghost" in self.chart.extras:
+        if self.unrest and not self.press and "ghost" in self.chart.extras:
             self._ghost()
         strings = self._strings()
         frets = borrowed or self._frets()
@@ -221,7 +221,7 @@ class Neck:
             return
         radius = self.radius * (1.15 if self.habit.fingers == "in" else 1.0)
         self.tool.blob(spot, radius, self.habit.look)
-        if "crossed" in self.chart.extras and dot == self.chart.dots[0]:
+        if self.unrest and "crossed" in self.chart.extras and dot == self.chart.dots[0]:
             self._struck_out(dot)
         if "optional" in self.chart.extras and dot == self.chart.dots[-1]:
             for sign, side in (("(", -1), (")", 1)):
@@ -252,8 +252,8 @@ class Neck:
         if rows:
             spot = self.frame.at(dot.string, self.dice.pick(rows) + 0.5)
             self.tool.blob(spot, self.radius * 0.8, "ring")
-            self.tool.cross(spot, self.radius * 1.5, "mark")
-            self.tool.cross(spot, self.radius * 1.2, "mark")
+            self.tool.cross(spot, self.radius * 1.9, "mark")
+            self.tool.cross(spot, self.radius * 1.6, "mark")
 
     def _capsule(self, bar: Bar, half: float, past: float) -> Points:
         """Outline of a rounded bar, `half` rows thick to each side, `past` gaps beyond its strings."""
