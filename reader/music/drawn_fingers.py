@@ -33,6 +33,7 @@ def hand_problem(frame: Frame, tuning: Tuning) -> str | None:
     ]
     return (
         _before_the_string(frame, tuning)
+        or _under_a_barre(frame)
         or _idle_finger(frame)
         or _one_finger_twice(frame, drawn)
         or _crossed(drawn)
@@ -48,6 +49,16 @@ def _before_the_string(frame: Frame, tuning: Tuning) -> str | None:
     for i, (fret, start) in enumerate(zip(frame.frets, tuning.starts, strict=False)):
         if fret and fret <= start:
             return f"String {frame.string_count - i} of {tuning.name} begins at fret {start}: it has no fret {fret}."
+    return None
+
+
+def _under_a_barre(frame: Frame) -> str | None:
+    for barre in frame.barres:
+        for i, fret in enumerate(frame.frets):
+            if fret is not None and fret < barre.fret and barre.covers(i, frame.string_count):
+                return (
+                    f"The barre at fret {barre.fret} would stop string {frame.string_count - i}, drawn at fret {fret}."
+                )
     return None
 
 

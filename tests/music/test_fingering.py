@@ -143,6 +143,11 @@ def test_impossible_hands(shape: str, fingers: str, tuning: str, problem: str) -
     assert hand_problem(frame(shape, fingers), get_tuning(tuning)) == problem
 
 
+def test_a_barre_over_an_open_string() -> None:
+    barred = Frame((2, 2, 0, 2), (1, 1, None, 1), fret_count=4, barres=(Barre(2, 4, 1),))
+    assert hand_problem(barred, UKULELE) == "The barre at fret 2 would stop string 2, drawn at fret 0."
+
+
 def test_the_thumb_may_go_anywhere() -> None:
     assert hand_problem(frame("200232", "T..132"), GUITAR) is None
 
