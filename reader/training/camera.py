@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -19,21 +21,52 @@ def field(rng: Rng, h: int, w: int, cells: int) -> NDArray[np.float32]:
     return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_CUBIC), np.float32)
 
 
+@lru_cache(maxsize=1)
+def _noise_store() -> NDArray[np.float32]:
+    return np.random.default_rng(20).standard_normal((1536, 1536), np.float32)
+
+
 def noise(rng: Rng, h: int, w: int) -> NDArray[np.float32]:
-    """White noise, cheaply: one random tile laid at a random place."""
-    side = 256
-    tile = rng.standard_normal((side, side), np.float32)
-    reps = (h // side + 2, w // side + 2)
-    y, x = rng.integers(0, side, 2)
-    return np.ascontiguousarray(np.tile(tile, reps)[y : y + h, x : x + w])
+    """White noise, cheaply: a random piece of a store, turned at random."""
+    store = _noise_store()[:: int(rng.choice([-1, 1])), :: int(rng.choice([-1, 1]))]
+    side = store.shape[0]
+    if h > side or w > side:
+        store = np.tile(store, (h // side + 1, w // side + 1))
+    y, x = rng.integers(0, store.shape[0] - h + 1), rng.integers(0, store.shape[1] - w + 1)
+    return np.ascontiguousarray(store[y : y + h, x : x + w])
 
 
-def compose(sheet: Sheet, style: Style, size: tuple[int, int], rng: Rng) -> Picture:
+def plain(h: int, w: int, colour: tuple[int, int, int]) -> Picture:
+    """A picture of one colour."""
+    return np.repeat(np.full((1, w, 3), colour, np.uint8), h, axis=0)
+
+
+def coloured(plane: NDArray[np.float32], factors: NDArray[np.float32] | None = None) -> NDArray[np.float32]:
+    """One plane as three, each times its factor."""
+    if factors is None:
+        return np.asarray(cv2.merge([plane, plane, plane]))
+    return np.asarray(cv2.merge([plane * np.float32(k) for k in factors]))
+
+
+def reduced(sheet: Sheet, size: tuple[int, int]) -> dict[str, Mask]:
+    """The ink masks in the size of the picture; pens that drew nothing are left out."""
+    return {
+        k: m if m.shape == size[::-1] else np.asarray(cv2.resize(m, size, interpolation=cv2.INTER_AREA), np.uint8)
+        for k, m in sheet.masks.items()
+        if cv2.countNonZero(m)
+    }
+
+
+_PALE = {(120, 120, 120): 3, (240, 220, 80): 2, (150, 190, 240): 2, (240, 170, 190): 1, (170, 220, 160): 1}
+
+
+def compose(masks: dict[str, Mask], style: Style, size: tuple[int, int], rng: Rng) -> Picture:
     """Lay the inks on a paper.
 
     Parameters
     ----------
-    size : width and height of the picture; the masks are reduced to it
+    masks : as ``reduced`` gives them
+    size : width and height of the picture
 
     Returns
     -------
@@ -42,12 +75,9 @@ def compose(sheet: Sheet, style: Style, size: tuple[int, int], rng: Rng) -> Pict
     w, h = size
     dark = style.medium in ("chalk", "inverse")
     out = _paper(rng, h, w, style, dark)
-    masks = {
-        k: cv2.resize(m, size, interpolation=cv2.INTER_AREA) if m.shape != (h, w) else m for k, m in sheet.masks.items()
-    }
     if rng.random() < 0.06 and not dark:
         _show_through(out, masks, rng)
-    if rng.random() < 0.04:
+    if rng.random() < 0.04 and "grid" in masks:
         _ghost(out, masks["grid"], rng)
     opacity = {
         "print": rng.uniform(0.9, 1), "pen": rng.uniform(0.7, 0.98), "pencil": rng.uniform(0.3, 0.85), "marker": rng.uniform(0.65, 0.98),
@@ -61,66 +91,69 @@ def compose(sheet: Sheet, style: Style, size: tuple[int, int], rng: Rng) -> Pict
     }.get(style.medium, 0.0)
     if style.medium == "print" and rng.random() < 0.15:
         opacity *= rng.uniform(0.35, 0.8)
-    tooth = noise(rng, h, w) if grain > 0 else None
-    if tooth is not None:
-        tooth = cv2.GaussianBlur(tooth, (0, 0), float(rng.uniform(0.5, 1.1)))
-        tooth *= 1 / (tooth.std() + 1e-6)
-    for pen in Sheet.PENS:
-        mask = masks[pen]
-        if not mask.any():
-            continue
-        colour = np.array(style.colours.get(pen, style.colours["mark"]), np.float32)
-        strength = opacity
-        if pen == "pale":
-            colour = np.array(
-                choice(
-                    rng,
-                    {(120, 120, 120): 3, (240, 220, 80): 2, (150, 190, 240): 2, (240, 170, 190): 1, (170, 220, 160): 1},
-                ),
-                np.float32,
-            )
-            strength = rng.uniform(0.4, 0.9)
-        if pen in ("mark", "digit") and style.medium == "pencil":
-            strength = min(1.0, opacity * rng.uniform(0.9, 1.3))
-        cover = mask.astype(np.float32) * (strength / 255)
+    tooth = None
+    if grain > 0:
+        tooth = cv2.GaussianBlur(noise(rng, h, w), (0, 0), float(rng.uniform(0.5, 1.1)))
+        tooth *= grain / (float(tooth[::4, ::4].std()) + 1e-6)
+        tooth += 1 - grain * 0.5
+        tooth = np.clip(tooth, 0, 1.15, out=tooth)
+    for colour, strength, mask in _layers(masks, style, opacity, rng):
+        x, y, bw, bh = cv2.boundingRect(mask)
+        part = np.s_[y : y + bh, x : x + bw]
+        cover = mask[part] * np.float32(strength / 255)
         if tooth is not None:
-            cover *= np.clip(1 - grain * 0.5 + tooth * grain, 0, 1.15)
-            np.clip(cover, 0, 1, out=cover)
-        out += cover[..., None] * (colour - out)
-    return np.clip(out, 0, 255).astype(np.uint8)
+            cover *= tooth[part]
+            np.minimum(cover, 1, out=cover)
+        ink = plain(bh, bw, colour)
+        out[part] = cv2.blendLinear(ink, np.ascontiguousarray(out[part]), cover, 1 - cover)
+    return out
 
 
+def _layers(
+    masks: dict[str, Mask], style: Style, opacity: float, rng: Rng
+) -> list[tuple[tuple[int, int, int], float, Mask]]:
+    """Colour, strength and mask of each layer of ink from below; pens of one colour lie in one layer."""
+    firm = min(1.0, opacity * rng.uniform(0.9, 1.3)) if style.medium == "pencil" else opacity
+    layers: list[tuple[tuple[int, int, int], float, Mask]] = []
+    for pen in Sheet.PENS:
+        if pen not in masks:
+            continue
+        if pen == "pale":
+            layers.append((choice(rng, _PALE), float(rng.uniform(0.4, 0.9)), masks[pen]))
+            continue
+        colour = style.colours.get(pen, style.colours["mark"])
+        strength = firm if pen in ("mark", "digit") else opacity
+        if layers and layers[-1][:2] == (colour, strength):
+            layers[-1] = (colour, strength, np.maximum(layers[-1][2], masks[pen]))
+        else:
+            layers.append((colour, strength, masks[pen]))
+    return layers
+
+
+_DARK_PAPERS = {(15, 15, 15): 4, (40, 60, 48): 4, (25, 45, 40): 2, (45, 45, 50): 3, (20, 30, 60): 1}
 _PAPERS = {
     (255, 255, 255): 34, (250, 250, 248): 18, (244, 240, 228): 10, (232, 226, 208): 6, (238, 238, 240): 9, (225, 225, 228): 6,
     (250, 222, 226): 2, (228, 240, 250): 2, (250, 246, 200): 2, (214, 198, 168): 1.5, (200, 200, 200): 3, (190, 170, 130): 0.7,
 }  # fmt: skip
 
 
-def _paper(rng: Rng, h: int, w: int, style: Style, dark: bool) -> NDArray[np.float32]:
-    if dark:
-        base = np.array(
-            choice(rng, {(15, 15, 15): 4, (40, 60, 48): 4, (25, 45, 40): 2, (45, 45, 50): 3, (20, 30, 60): 1}),
-            np.float32,
-        )
-    else:
-        base = np.array(choice(rng, _PAPERS), np.float32)
-    out = np.empty((h, w, 3), np.float32)
-    out[:] = base
+def _paper(rng: Rng, h: int, w: int, style: Style, dark: bool) -> Picture:
+    base = choice(rng, _DARK_PAPERS if dark else _PAPERS)
+    out = plain(h, w, base)
     if rng.random() < 0.5:
         rough = rng.uniform(0.5, 5)
-        out += (noise(rng, h, w) * rough * 0.6 + field(rng, h, w, 24) * rough)[..., None]
+        grain = noise(rng, h, w) * np.float32(rough * 0.6) + field(rng, h, w, 24) * np.float32(rough)
+        out = np.asarray(cv2.add(out, coloured(grain), dtype=cv2.CV_8U), np.uint8)
     if style.medium != "print" and not dark and rng.random() < 0.14:
         _ruling(out, rng)
     return out
 
 
-def _ruling(out: NDArray[np.float32], rng: Rng) -> None:
+def _ruling(out: Picture, rng: Rng) -> None:
     """Squared, ruled or dotted paper under the ink."""
     h, w = out.shape[:2]
     step = float(rng.uniform(10, 60))
-    colour = np.array(
-        choice(rng, {(170, 190, 220): 5, (200, 200, 200): 4, (190, 215, 190): 1, (230, 180, 180): 1}), np.float32
-    )
+    colour = choice(rng, {(170, 190, 220): 5, (200, 200, 200): 4, (190, 215, 190): 1, (230, 180, 180): 1})
     strength = float(rng.uniform(0.3, 0.9))
     both = rng.random() < 0.6
     dotted = rng.random() < 0.15
@@ -133,21 +166,27 @@ def _ruling(out: NDArray[np.float32], rng: Rng) -> None:
         for x in np.arange(rng.uniform(0, step), w, step):
             cv2.line(lines, (int(x * 16), 0), (int(x * 16), h * 16), 255, thick, cv2.LINE_AA, 4)
         mask = np.minimum(mask, lines) if dotted else np.maximum(mask, lines)
-    out += (mask.astype(np.float32) * (strength / 255))[..., None] * (colour - out)
+    cover = mask * np.float32(strength / 255)
+    out[:] = cv2.blendLinear(plain(h, w, colour), out, cover, 1 - cover)
 
 
-def _show_through(out: NDArray[np.float32], masks: dict[str, Mask], rng: Rng) -> None:
+def _darken(out: Picture, ghost: Mask, amount: float) -> None:
+    cv2.subtract(out, cv2.merge([cv2.convertScaleAbs(ghost, alpha=amount)] * 3), dst=out)
+
+
+def _show_through(out: Picture, masks: dict[str, Mask], rng: Rng) -> None:
     """The other side of the sheet, mirrored and faint."""
-    ghost = np.maximum(np.maximum(masks["grid"], masks["mark"]), masks["text"])[:, ::-1]
+    ghost = np.zeros(out.shape[:2], np.uint8)
+    for pen in ("grid", "mark", "text"):
+        if pen in masks:
+            np.maximum(ghost, masks[pen][:, ::-1], out=ghost)
     ghost = np.roll(ghost, rng.integers(-80, 80, 2), (0, 1))
-    ghost = cv2.GaussianBlur(ghost, (0, 0), float(rng.uniform(0.8, 2.2)))
-    out -= (ghost.astype(np.float32) * rng.uniform(0.08, 0.3))[..., None]
+    _darken(out, cv2.GaussianBlur(ghost, (0, 0), float(rng.uniform(0.8, 2.2))), float(rng.uniform(0.08, 0.3)))
 
 
-def _ghost(out: NDArray[np.float32], mask: Mask, rng: Rng) -> None:
+def _ghost(out: Picture, mask: Mask, rng: Rng) -> None:
     """Traces of an erased drawing."""
-    ghost = np.roll(mask, rng.integers(-30, 30, 2), (0, 1))
-    out -= (ghost.astype(np.float32) * rng.uniform(0.04, 0.14))[..., None]
+    _darken(out, np.roll(mask, rng.integers(-30, 30, 2), (0, 1)), float(rng.uniform(0.04, 0.14)))
 
 
 def bend(picture: Picture, points: Points, rng: Rng, strength: float) -> tuple[Picture, Points]:
@@ -205,19 +244,19 @@ def photograph(picture: Picture, rng: Rng, strength: float, gap: float) -> Pictu
     gap : pixels between strings: blur is kept within what a person could still read
     """
     h, w = picture.shape[:2]
-    out = picture.astype(np.float32)
-    light = 1 + field(rng, h, w, int(rng.integers(2, 5))) * rng.uniform(0.02, 0.16) * strength
+    light = 1 + field(rng, h, w, int(rng.integers(2, 5))) * np.float32(rng.uniform(0.02, 0.16) * strength)
     if rng.random() < 0.3 * strength:
-        edge = field(rng, h, w, 3) + (np.linspace(-1, 1, w) * rng.normal(0, 1))[None, :]
-        soft = cv2.GaussianBlur((edge > rng.normal(0, 0.6)).astype(np.float32), (0, 0), float(rng.uniform(2, 25)))
-        light = light * (1 - soft * rng.uniform(0.1, 0.5))
-    out *= (np.clip(light, 0.25, 1.6) * rng.uniform(0.62, 1.05))[..., None]
-    out *= 1 + rng.normal(0, 0.05 * strength, 3).astype(np.float32)
+        edge = field(rng, h, w, 3) + (np.linspace(-1, 1, w, dtype=np.float32) * np.float32(rng.normal(0, 1)))[None, :]
+        soft = (edge > rng.normal(0, 0.6)).astype(np.float32)
+        soft = cv2.blur(cv2.blur(soft, (n := int(rng.integers(3, 44)), n)), (n, n))
+        light = light * (1 - soft * np.float32(rng.uniform(0.1, 0.5)))
+    light = np.clip(light, 0.25, 1.6) * np.float32(rng.uniform(0.62, 1.05))
+    out = cv2.multiply(picture, coloured(light, 1 + rng.normal(0, 0.05 * strength, 3).astype(np.float32)), dtype=cv2.CV_8U)
     if rng.random() < 0.08 * strength:
         y, x = rng.uniform(0, h), rng.uniform(0, w)
         yy, xx = np.ogrid[0:h, 0:w]
         glare = np.exp(-((yy - y) ** 2 + (xx - x) ** 2) / (2 * (rng.uniform(0.05, 0.2) * w) ** 2)).astype(np.float32)
-        out += (glare * rng.uniform(40, 160))[..., None]
+        out = cv2.add(out, coloured(glare * np.float32(rng.uniform(40, 160))), dtype=cv2.CV_8U)
     sigma = abs(rng.normal(0, 0.07 * strength)) * gap
     if sigma > 0.35:
         out = cv2.GaussianBlur(out, (0, 0), min(float(sigma), 0.14 * gap, 4.0))
@@ -227,8 +266,8 @@ def photograph(picture: Picture, rng: Rng, strength: float, gap: float) -> Pictu
         cv2.line(kernel, (0, int(rng.integers(0, n))), (n - 1, int(rng.integers(0, n))), 1)
         out = cv2.filter2D(out, -1, kernel / max(1.0, float(kernel.sum())))
     if rng.random() < 0.7:
-        out += noise(rng, h, w)[..., None] * rng.uniform(0.5, 11) * strength
-    return np.clip(out, 0, 255).astype(np.uint8)
+        out = cv2.add(out, coloured(noise(rng, h, w) * np.float32(rng.uniform(0.5, 11) * strength)), dtype=cv2.CV_8U)
+    return np.asarray(out, np.uint8)
 
 
 def scan(picture: Picture, rng: Rng) -> Picture:
@@ -245,7 +284,9 @@ def scan(picture: Picture, rng: Rng) -> Picture:
             return out
         level = ink + (light - ink) * rng.uniform(0.5, 0.88)
         rough = noise(rng, h, w) * rng.uniform(0, 0.16) * (light - ink)
-        hard = np.clip((grey.astype(np.float32) + rough - level) * (255 / (light - ink)) * rng.uniform(1.5, 8) + 128, 0, 255)
+        hard = np.clip(
+            (grey.astype(np.float32) + rough - level) * (255 / (light - ink)) * rng.uniform(1.5, 8) + 128, 0, 255
+        )
         if rng.random() < 0.5:
             specks = noise(rng, h, w) > rng.uniform(3.0, 3.9)
             hard[specks] = rng.choice([0, 60])

@@ -121,12 +121,13 @@ class Painter:
     def at(self, string: float, row: float) -> Points:
         """Page point on a (fractional) string at a (fractional) row line; runs on beyond the grid."""
         n = self.nodes
-        s0 = int(np.clip(np.floor(string), 0, n.shape[0] - 2))
-        r0 = int(np.clip(np.floor(row), 0, n.shape[1] - 2))
+        s0 = min(max(int(string // 1), 0), n.shape[0] - 2)
+        r0 = min(max(int(row // 1), 0), n.shape[1] - 2)
         fs, fr = string - s0, row - r0
-        top = n[s0, r0] * (1 - fs) + n[s0 + 1, r0] * fs
-        low = n[s0, r0 + 1] * (1 - fs) + n[s0 + 1, r0 + 1] * fs
-        return np.asarray(top * (1 - fr) + low * fr)
+        near, far = n[s0], n[s0 + 1]
+        return np.asarray(
+            (near[r0] * (1 - fs) + far[r0] * fs) * (1 - fr) + (near[r0 + 1] * (1 - fs) + far[r0 + 1] * fs) * fr
+        )
 
     # ------------------------------------------------------------ drawing
     def paint(self) -> Drawn:

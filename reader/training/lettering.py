@@ -224,6 +224,9 @@ ALPHABET: dict[str, list[list[Stroke]]] = {
     ],
 }
 _FALLBACK = {"♯": "#", "♭": "b"}
+_SIZE_STEP = np.log(1.04)
+_TRIES = 3
+"""How many times a hand draws a sign of one size anew."""
 
 
 @lru_cache(maxsize=1)
@@ -277,6 +280,7 @@ class Hand:
         self.spacing = float(rng.uniform(0.08, 0.3))
         self.shake = float(rng.uniform(0.01, 0.05))
         self.pen = float(rng.uniform(0.06, 0.16))
+        self._drawn: dict[tuple[str, float, float], list[tuple[Mask, float]]] = {}
         self.real_digit_share = 0.35 if kind == "strokes" and rng.random() < 0.5 else 0.0
 
     def stamp(self, text: str, height: float, rng: Rng, pen: float | None = None) -> Mask:
@@ -288,18 +292,18 @@ class Hand:
     def _font_stamp(self, text: str, height: float) -> Mask:
         size = max(6, round(height * 1.4))
         parts: list[tuple[str, ImageFont.FreeTypeFont]] = []
-        for sign in text:
+        for piece in [text] if text.isascii() else text:
             path = self.path
-            if not sign.isascii() and not (path and _has(path, sign)):
+            if not piece.isascii() and not (path and _has(path, piece)):
                 path = self.signs
-            parts.append((sign, _font(str(path), size)))
-        width = int(sum(f.getlength(s) for s, f in parts)) + size
-        image = Image.new("L", (width, int(size * 1.9)))
+            parts.append((piece, _font(str(path), size)))
+        widths = [font.getlength(piece) for piece, font in parts]
+        image = Image.new("L", (int(sum(widths)) + size, int(size * 1.9)))
         pen = ImageDraw.Draw(image)
         x = size * 0.25
-        for sign, font in parts:
-            pen.text((x, size * 1.35), sign, fill=255, font=font, anchor="ls")
-            x += font.getlength(sign)
+        for (piece, font), width in zip(parts, widths, strict=True):
+            pen.text((x, size * 1.35), piece, fill=255, font=font, anchor="ls")
+            x += width
         out = np.asarray(image)
         if abs(self.slant) > 0.03:
             m = np.array([[1, self.slant, -self.slant * out.shape[0] / 2], [0, 1, 0]])
@@ -307,49 +311,64 @@ class Hand:
         return trim(out)
 
     def _stroke_stamp(self, text: str, height: float, rng: Rng, pen: float | None) -> Mask:
-        pad = height * 0.6
-        image = np.zeros((int(height * 2.4), int(height * (len(text) * 1.5 + 2))), np.uint8)
-        x = pad
-        width = max(1.0, height * self.pen if pen is None else pen)
+        # sizes in steps of about 4 %, so that signs once drawn serve again
+        height = float(1.04 ** round(np.log(height) / _SIZE_STEP))
+        width = round(2 * max(1.0, height * self.pen if pen is None else pen)) / 2
+        pad = round(height * 0.6)
+        glyphs: list[tuple[int, Mask]] = []
+        x = float(pad)
         digits = real_digits()
         for sign in text:
             if sign == " ":
                 x += height * 0.45
                 continue
             if sign.isdigit() and digits and rng.random() < self.real_digit_share:
-                x += self._paste_real(image, digits[int(sign)], x, pad, height, rng)
-                continue
-            variants = ALPHABET.get(sign) or ALPHABET.get(_FALLBACK.get(sign, "")) or ALPHABET["o"]
-            strokes = variants[self.variant.get(sign, 0) % len(variants)]
-            right = 0.0
-            for kind, points in strokes:
-                p: Points = np.asarray(points, float) + rng.normal(0, self.shake, (len(points), 2))
-                path = smooth(p) if kind == "c" else wobble(p, self.shake * 0.3, rng, 3 * len(points) + 4)
-                if kind == "l":
-                    path = np.vstack([wobble(p[i : i + 2], self.shake * 0.4, rng, 6) for i in range(len(p) - 1)])
-                path = path * [self.aspect, 1]
-                path[:, 0] += (1 - path[:, 1]) * self.slant
-                right = max(right, float(path[:, 0].max()))
-                draw_pressed(image, path * height + [x, pad], width, rng, 0.12)
-            x += (right + self.spacing) * height
+                glyph, reach = self._real_glyph(digits[int(sign)], pad, height, rng)
+            else:
+                glyph, reach = self._stroke_glyph(sign, height, width, rng)
+            glyphs.append((round(x) - pad, glyph))
+            x += reach + self.spacing * height
+        image = np.zeros((int(height * 2.4), max([2] + [at + g.shape[1] for at, g in glyphs])), np.uint8)
+        for at, glyph in glyphs:
+            view = image[:, at : at + glyph.shape[1]]
+            np.maximum(view, glyph, out=view)
         return trim(image)
 
-    def _paste_real(self, image: Mask, pool: NDArray[np.uint8], x: float, y: float, height: float, rng: Rng) -> float:
+    def _stroke_glyph(self, sign: str, height: float, width: float, rng: Rng) -> tuple[Mask, float]:
+        """One sign on a strip with a margin at the left and above, and how far it reaches from the margin."""
+        known = self._drawn.setdefault((sign, height, width), [])
+        if len(known) >= _TRIES:
+            return known[int(rng.integers(_TRIES))]
+        pad = round(height * 0.6)
+        image = np.zeros((int(height * 2.4), int(height * 1.9) + pad), np.uint8)
+        variants = ALPHABET.get(sign) or ALPHABET.get(_FALLBACK.get(sign, "")) or ALPHABET["o"]
+        right = 0.0
+        for kind, points in variants[self.variant.get(sign, 0) % len(variants)]:
+            p: Points = np.asarray(points, float) + rng.standard_normal((len(points), 2)) * self.shake
+            if kind == "c":
+                path = smooth(p)
+            else:
+                path = np.vstack([wobble(p[i : i + 2], self.shake * 0.4, rng, 6) for i in range(len(p) - 1)])
+            path = path * [self.aspect, 1]
+            path[:, 0] += (1 - path[:, 1]) * self.slant
+            right = max(right, float(path[:, 0].max()))
+            draw_pressed(image, path * height + pad, width, rng, 0.12)
+        known.append((image, right * height))
+        return known[-1]
+
+    def _real_glyph(self, pool: NDArray[np.uint8], pad: int, height: float, rng: Rng) -> tuple[Mask, float]:
         digit = trim(pool[int(rng.integers(len(pool)))])
         w = max(2, round(digit.shape[1] * height / digit.shape[0]))
         big = cv2.resize(digit, (w, max(2, round(height))), interpolation=cv2.INTER_CUBIC)
-        x0, y0 = round(x), round(y)
-        view = image[y0 : y0 + big.shape[0], x0 : x0 + w]
-        np.maximum(view, big[: view.shape[0], : view.shape[1]], out=view)
-        return w + self.spacing * height
+        image = np.zeros((int(height * 2.4), pad + w), np.uint8)
+        image[pad : pad + big.shape[0], pad:] = big[: image.shape[0] - pad]
+        return image, float(w)
 
 
 def trim(image: Mask) -> Mask:
     """Cut the empty border off a stamp."""
-    rows, cols = np.flatnonzero(image.max(1) > 20), np.flatnonzero(image.max(0) > 20)
-    if len(rows) == 0 or len(cols) == 0:
-        return image[:2, :2]
-    return np.ascontiguousarray(image[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1])
+    x, y, w, h = cv2.boundingRect(cv2.compare(image, 20, cv2.CMP_GT))
+    return np.ascontiguousarray(image[y : y + h, x : x + w]) if w and h else image[:2, :2]
 
 
 def raised(base: Mask, suffix: Mask, lift: float, gap: float) -> Mask:

@@ -13,7 +13,7 @@ from reader.image import crops
 from reader.training.content import LABEL_CHARACTERS, LABEL_LENGTH, MAX_STRINGS, MUTED
 from reader.training.diagrams import KIND_DIAGRAM, KIND_EMPTY, KIND_OTHER, Drawn
 from reader.training.strokes import Points, Rng
-from reader.training.windows import Window, make_window
+from reader.training.windows import Window, make_drawing, take
 
 TILE = 512
 STRIDE = 8
@@ -70,9 +70,15 @@ def finder_sample(window: Window, rng: Rng) -> Sample:
     scale = float(np.clip(want / gap, 0.3, 1.5)) if rng.random() < 0.75 else 1.0
     if rng.random() < 0.3:
         scale = min(scale, TILE / max(h, w) * float(rng.uniform(0.8, 1.3)))
-    small = cv2.resize(grey, (max(16, round(w * scale)), max(16, round(h * scale))), interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR)
+    small = cv2.resize(
+        grey,
+        (max(16, round(w * scale)), max(16, round(h * scale))),
+        interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR,
+    )
     sx, sy = small.shape[1] / w, small.shape[0] / h
-    tile = np.full((TILE, TILE), int(np.median(small[::8, ::8])) if rng.random() < 0.6 else int(rng.integers(0, 256)), np.uint8)
+    tile = np.full(
+        (TILE, TILE), int(np.median(small[::8, ::8])) if rng.random() < 0.6 else int(rng.integers(0, 256)), np.uint8
+    )
     placed: list[tuple[Points, Drawn]] = []
     across, down = max(1, TILE // small.shape[1]), max(1, TILE // small.shape[0])
     for k in rng.permutation(across * down)[:4]:
@@ -255,7 +261,9 @@ def lettering_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
         out["number"][...] = 0
     elif d.number_at is not None and not _off_page(window, d.number_at[None]):
         out["number"][...] = min(d.number, NUMBERS - 1)
-        out["number_at"][:] = cv2.perspectiveTransform(d.number_at[None, None].astype(float), matrix)[0, 0] / crops.LETTERING_SIZE
+        out["number_at"][:] = (
+            cv2.perspectiveTransform(d.number_at[None, None].astype(float), matrix)[0, 0] / crops.LETTERING_SIZE
+        )
         out["number_seen"][...] = 1
     return out
 
@@ -270,27 +278,36 @@ def _off_page(window: Window, points: Points) -> bool:
 
 @dataclass
 class Bundle:
-    """Samples of one window for the three networks."""
+    """Samples of one drawn sheet for the three networks."""
 
-    finder: Sample
+    finder: list[Sample]
     reader: list[Sample]
     lettering: list[Sample]
 
 
-def make_bundle(rng: Rng, crops_per_window: int = 4) -> Bundle:
-    """Draw one window and cut samples for all three networks."""
-    window = make_window(rng, most=8)
-    chosen = rng.permutation(len(window.diagrams))[:crops_per_window]
-    reader, lettering = [], []
+def make_bundle(rng: Rng, takes: int = 2, crops_per_take: int = 5) -> Bundle:
+    """Draw one sheet, take it more than once, and cut samples for all three networks out of every take."""
+    drawing = make_drawing(rng, most=8)
+    bundle = Bundle([], [], [])
+    order = rng.permutation(len(drawing.diagrams))
+    for k in range(takes):
+        # the takes show different diagrams as far as there are enough
+        _cut_take(take(rng, drawing), np.roll(order, -k * crops_per_take)[:crops_per_take], bundle, rng)
+    return bundle
+
+
+def _cut_take(window: Window, chosen: NDArray[np.int64], bundle: Bundle, rng: Rng) -> None:
+    read = 0
     for k in chosen:
         d = window.diagrams[int(k)]
         if min(crops.side_lengths(d.corners)) < 14:
             continue
-        reader.append(reader_sample(window, d, rng))
+        bundle.reader.append(reader_sample(window, d, rng))
+        read += 1
         if not d.extra.get("cut"):
-            lettering.append(lettering_sample(window, d, rng))
-    if rng.random() < 0.4 or not reader:
+            bundle.lettering.append(lettering_sample(window, d, rng))
+    if rng.random() < 0.4 or not read:
         other = other_sample(window, rng)
         if other is not None:
-            reader.append(other)
-    return Bundle(finder_sample(window, rng), reader, lettering)
+            bundle.reader.append(other)
+    bundle.finder.append(finder_sample(window, rng))

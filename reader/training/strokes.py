@@ -5,7 +5,8 @@ Points are ``(x, y)`` in mask pixels; masks are uint8, 255 where ink covers.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 import cv2
@@ -21,7 +22,7 @@ _SHIFT = 4
 
 def fixed(points: Points) -> NDArray[np.int32]:
     """Points in the fixed-point form that OpenCV draws with subpixel precision."""
-    return np.clip(np.round(points * (1 << _SHIFT)), -(1 << 20), 1 << 20).astype(np.int32)
+    return np.rint(points * (1 << _SHIFT)).astype(np.int32)
 
 
 def draw_line(mask: Mask, points: Points, width: float, value: int = 255) -> None:
@@ -36,6 +37,27 @@ def draw_area(mask: Mask, points: Points, value: int = 255) -> None:
     cv2.fillPoly(mask, [fixed(points)], value, cv2.LINE_AA, _SHIFT)
 
 
+@lru_cache(maxsize=64)
+def _even(steps: int) -> NDArray[np.float64]:
+    return np.linspace(0, 1, steps)[:, None]
+
+
+@lru_cache(maxsize=64)
+def _waves(steps: int, pinned: bool) -> NDArray[np.float64]:
+    """(steps, 8) slow waves; the faster a wave the smaller."""
+    t = _even(steps)
+    waves = np.hstack([f(np.pi * k * t) / (k * np.sqrt(2)) for k in (1, 2, 3, 5) for f in (np.sin, np.cos)])
+    return waves - (waves[:1] * (1 - t) + waves[-1:] * t) if pinned else waves
+
+
+@lru_cache(maxsize=16)
+def _spline(per: int) -> NDArray[np.float64]:
+    """(per, 4) weights of four points along one piece of a Catmull-Rom curve."""
+    t = np.linspace(0, 1, per, endpoint=False)[:, None]
+    columns = [-t + 2 * t**2 - t**3, 2 - 5 * t**2 + 3 * t**3, t + 4 * t**2 - 3 * t**3, -(t**2) + t**3]
+    return 0.5 * np.hstack(columns)
+
+
 def wobble(points: Points, amount: float, rng: Rng, steps: int = 14, pinned: bool = True) -> Points:
     """Resample a path and shake it smoothly.
 
@@ -48,37 +70,38 @@ def wobble(points: Points, amount: float, rng: Rng, steps: int = 14, pinned: boo
     path = resample(points, steps)
     if amount <= 0:
         return path
-    t = np.linspace(0, 1, steps)
-    shift = np.zeros((steps, 2))
-    for k in (1, 2, 3, 5):
-        shift += np.sin(np.pi * (k * t[:, None] + rng.uniform(0, 2, 2))) * rng.normal(0, amount / k, 2)
-    if pinned:
-        shift -= shift[0] * (1 - t[:, None]) + shift[-1] * t[:, None]
-    return path + shift
+    return np.asarray(path + _waves(steps, pinned) @ (rng.standard_normal((8, 2)) * amount))
 
 
 def resample(points: Points, steps: int) -> Points:
     """The same path with evenly spaced points."""
     points = np.asarray(points, float)
-    lengths = np.r_[0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
-    if lengths[-1] <= 0:
-        return np.repeat(points[:1], steps, axis=0)
-    at = np.linspace(0, lengths[-1], steps)
-    return np.stack([np.interp(at, lengths, points[:, 0]), np.interp(at, lengths, points[:, 1])], axis=1)
+    if len(points) == 2:
+        return np.asarray(points[0] + _even(steps) * (points[1] - points[0]))
+    step = points[1:] - points[:-1]
+    lengths = np.zeros(len(points))
+    np.cumsum(np.hypot(step[:, 0], step[:, 1]), out=lengths[1:])
+    at = _even(steps)[:, 0] * lengths[-1]
+    out = np.empty((steps, 2))
+    out[:, 0] = np.interp(at, lengths, points[:, 0])
+    out[:, 1] = np.interp(at, lengths, points[:, 1])
+    return out
 
 
 def smooth(points: Sequence[Sequence[float]] | Points, steps: int = 24) -> Points:
     """A Catmull-Rom curve through the points."""
     p = np.asarray(points, float)
-    if len(p) < 3:
+    n = len(p)
+    if n < 3:
         return resample(p, max(2, steps // 3))
-    p = np.vstack([2 * p[0] - p[1], p, 2 * p[-1] - p[-2]])
-    per = max(3, steps // (len(p) - 3))
-    t = np.linspace(0, 1, per, endpoint=False)[:, None]
-    pieces = []
-    for a, b, c, d in zip(p[:-3], p[1:-2], p[2:-1], p[3:], strict=True):
-        pieces.append(0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3))
-    return np.vstack([*pieces, p[-2:-1]])
+    padded = np.empty((n + 2, 2))
+    padded[1:-1], padded[0], padded[-1] = p, 2 * p[0] - p[1], 2 * p[-1] - p[-2]
+    per = max(3, steps // (n - 1))
+    fours = np.stack([padded[k : k + n - 1] for k in range(4)], axis=1)
+    out = np.empty(((n - 1) * per + 1, 2))
+    out[:-1] = (_spline(per) @ fours).reshape(-1, 2)
+    out[-1] = p[-1]
+    return out
 
 
 def draw_pressed(mask: Mask, points: Points, width: float, rng: Rng, unevenness: float) -> None:
@@ -86,13 +109,18 @@ def draw_pressed(mask: Mask, points: Points, width: float, rng: Rng, unevenness:
     if unevenness <= 0 or len(points) < 4:
         draw_line(mask, points, width)
         return
-    pieces = int(rng.integers(2, 6))
-    cuts = np.unique(np.linspace(0, len(points) - 1, pieces + 1).astype(int))
-    drift = rng.normal(0, unevenness, len(cuts))
-    for i in range(len(cuts) - 1):
-        level = int(np.clip(255 * (1 - abs(rng.normal(0, unevenness * 0.8))), 110, 255))
-        piece = points[cuts[i] : cuts[i + 1] + 1]
-        draw_line(mask, piece, max(0.6, width * (1 + float(np.clip(drift[i], -0.5, 0.6)))), level)
+    pieces = int(rng.integers(2, min(6, len(points))))
+    last = len(points) - 1
+    cuts = [i * last // pieces for i in range(pieces + 1)]
+    drift = rng.standard_normal((2, pieces)) * unevenness
+    dots = fixed(points)
+    for i in range(pieces):
+        level = int(255 * max(0.43, 1 - abs(drift[1, i]) * 0.8))
+        wide = max(0.6, width * (1 + min(0.6, max(-0.5, drift[0, i]))))
+        thickness = max(1, round(wide))
+        if wide < 1:
+            level = int(level * max(0.25, wide))
+        cv2.polylines(mask, [dots[cuts[i] : cuts[i + 1] + 1]], False, level, thickness, cv2.LINE_AA, _SHIFT)
 
 
 def ellipse(
@@ -139,8 +167,11 @@ def paste(mask: Mask, stamp: Mask, x: float, y: float, value: int = 255) -> None
         np.maximum(view, (part.astype(np.uint16) * value // 255).astype(np.uint8), out=view)
 
 
-def choice(rng: Rng, table: dict[Any, float]) -> Any:
+def choice(rng: Rng, table: Mapping[Any, float]) -> Any:
     """One key of a table of weights."""
-    keys = list(table)
-    weights = np.array([table[k] for k in keys], float)
-    return keys[int(rng.choice(len(keys), p=weights / weights.sum()))]
+    left = rng.random() * sum(table.values())
+    for key, weight in table.items():
+        left -= weight
+        if left < 0:
+            return key
+    return key

@@ -69,7 +69,7 @@ def draw_chunk(seed: int, index: int) -> dict[str, Stacked]:
     for k in range(CHUNK):
         rng = np.random.default_rng([seed, index * CHUNK + k])
         bundle = make_bundle(rng)
-        parts["finder"].append(bundle.finder)
+        parts["finder"] += bundle.finder
         parts["reader"] += bundle.reader
         parts["letterer"] += bundle.lettering
     return {name: stack(samples) for name, samples in parts.items() if samples}

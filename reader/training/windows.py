@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reader.training.camera import Picture, bend, compose, compress, photograph, scan
+from reader.training.camera import Picture, bend, compose, compress, photograph, reduced, scan
 from reader.training.content import Content
 from reader.training.diagrams import Drawn, Painter, Sheet, extent, place, sample_diagram, sample_strings
 from reader.training.scenery import Scenery
-from reader.training.strokes import Rng, choice
+from reader.training.strokes import Mask, Rng, choice
 from reader.training.style import Style, sample_style
 
 
@@ -33,8 +33,19 @@ def sample_gap(rng: Rng) -> float:
     return float(np.exp(rng.uniform(np.log(low), np.log(high))))
 
 
-def make_window(rng: Rng, most: int = 8) -> Window:
-    """Draw one window.
+@dataclass
+class Drawing:
+    """Ink masks of one sheet in the size of its picture, before paper and camera."""
+
+    masks: dict[str, Mask]
+    size: tuple[int, int]
+    diagrams: list[Drawn]
+    style: Style
+    gap: float
+
+
+def make_drawing(rng: Rng, most: int = 8) -> Drawing:
+    """Draw one sheet.
 
     Parameters
     ----------
@@ -49,10 +60,20 @@ def make_window(rng: Rng, most: int = 8) -> Window:
         fine = 1.0 if gap > 14 else fine
     sheet = Sheet(int(w * fine), int(h * fine))
     drawn = _fill(rng, sheet, style, gap * fine, most)
-    picture = compose(sheet, style, (w, h), rng)
     for d in drawn:
         _rescale(d, w / sheet.width, h / sheet.height)
-    return _take(rng, picture, drawn, style, gap)
+    return Drawing(reduced(sheet, (w, h)), (w, h), drawn, style, gap)
+
+
+def take(rng: Rng, drawing: Drawing) -> Window:
+    """Give a drawing its paper and photograph or scan it; every take is another one."""
+    picture = compose(drawing.masks, drawing.style, drawing.size, rng)
+    return _take(rng, picture, [replace(d) for d in drawing.diagrams], drawing.style, drawing.gap)
+
+
+def make_window(rng: Rng, most: int = 8) -> Window:
+    """Draw one sheet and take it once."""
+    return take(rng, make_drawing(rng, most))
 
 
 def _rescale(d: Drawn, kx: float, ky: float) -> None:
@@ -222,4 +243,4 @@ def _cousin(rng: Rng, style: Style) -> Style:
     return other
 
 
-__all__ = ["Content", "Window", "make_window"]
+__all__ = ["Content", "Drawing", "Window", "make_drawing", "make_window", "take"]
