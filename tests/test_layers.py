@@ -12,7 +12,8 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"errors"}),
     frozenset({"image", "music"}),
     frozenset({"reading"}),
-    frozenset({"confidence"}),
+    frozenset({"confidence", "frames"}),
+    frozenset({"flags"}),
     frozenset({"interpret", "interpret_tabs", "library"}),
     frozenset({"export"}),
     frozenset({"pipeline", "overlay", "sheets"}),
@@ -32,6 +33,7 @@ AT_THE_RIM: dict[str, str] = {
     "image/pdf_pages.py": "opens PDFs",
     "image/engines.py": "loads the models, once",
     "music/tuning.py": "its own table of tunings",
+    "confidence.py": "its own weights",
     "export/lettering.py": "its own letter shapes",
     "export/fonts/make_lettering.py": "makes the letter shapes anew",
     "batch.py": "many files in several processes",
@@ -43,7 +45,7 @@ WORLDLY_MODULES = frozenset({"sqlite3", "subprocess", "socket", "tempfile", "shu
 WORLDLY_CALLS = frozenset(
     {
         *("open", "imread", "imwrite", "read_text", "read_bytes", "write_text", "write_bytes", "mkdir", "unlink"),
-        *("urlopen", "FPDF_LoadDocument", "ProcessPoolExecutor"),
+        *("urlopen", "FPDF_LoadDocument", "ProcessPoolExecutor", "readNetFromONNX", "InferenceSession"),
     }
 )
 IN_MEMORY_CALLS = frozenset({"Image.open"})

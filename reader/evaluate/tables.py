@@ -19,8 +19,17 @@ FORMATS: dict[Unit, str] = {
     "per 100 pages": "{:.1f}",
 }
 
-SECTIONS = ("hard_", "tab_", "note", "silent_wrong_notes", "false_on_empty", "pages_", "seconds_")
-"""Beginnings of names: rows that are left out where all of them are zero or ask nothing."""
+TABS = ("tab_systems", "tab_false")
+ONLY_WHERE: dict[str, tuple[str, ...]] = {
+    "false_on_empty": ("empty_pages",),
+    "hard_": ("hard_diagrams",),
+    "tab_": TABS,
+    "note": TABS,
+    "silent_wrong_notes": TABS,
+    "pages_missing": ("pages_missing",),
+    "pages_failed": ("pages_failed",),
+}
+"""Beginnings of names, and the counts without which such a row says nothing."""
 
 RARE_SHARES = ("silent_error_rate", "silent_wrong_notes", "tab_silent_error_rate", "expected_calibration_error")
 """Shares near zero, shown with one more digit."""
@@ -74,9 +83,14 @@ def to_text(groups: Mapping[str, Scores]) -> str:
     rows = [["", *groups]]
     for metric in METRICS:
         values = [scores.numbers[metric.name] for scores in groups.values()]
-        if any(values) or (set(values) != {None} and not metric.name.startswith(SECTIONS)):
+        if set(values) != {None} and _says_something(metric.name, groups):
             rows.append([metric.name, *(show(metric.name, metric.unit, v) for v in values)])
     return "\n".join(_aligned(rows))
+
+
+def _says_something(name: str, groups: Mapping[str, Scores]) -> bool:
+    counts = next((counts for start, counts in ONLY_WHERE.items() if name.startswith(start)), None)
+    return counts is None or any(scores.numbers[count] for scores in groups.values() for count in counts)
 
 
 def to_calibration_text(scores: Scores) -> str:

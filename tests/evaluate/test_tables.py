@@ -40,6 +40,12 @@ def test_a_zero_that_matters_is_shown() -> None:
     assert table["false_diagrams"] == ["0"]
 
 
+def test_missing_every_tab_is_shown() -> None:
+    truth = page(diagram(hard=True), tabs=[tab({1: 3})])
+    table = rows(tables.to_text({"all": measure([judge_page(true_page(truth), from_object(page()))])}))
+    assert (table["tab_recall"], table["note_recall"], table["hard_exact"]) == (["0.0%"], ["0.0%"], ["0"])
+
+
 def test_calibration_and_risk(half_right: Scores) -> None:
     bins, risks = tables.to_calibration_text(half_right).split("\n\n")
     assert rows(bins)["0.9–1.0"] == ["2", "0.900", "0.500"]
