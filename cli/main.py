@@ -16,6 +16,11 @@ from reader.errors import INTERRUPTED, ReaderError
 # One row per command: its name, then module and function (or sub-application). A module is imported only
 # when its command is run or listed, and keeps heavy imports inside its functions: `inkfret --help` stays quick.
 COMMANDS: dict[str, str] = {
+    "read": "cli.read:read",
+    "find": "cli.find:find",
+    "export": "cli.export:export",
+    "merge": "cli.merge:merge",
+    "check": "cli.check:check",
     "name": "cli.name:name",
     "sheet": "cli.sheet:sheet_app",
     "evaluate": "cli.evaluate:evaluate",

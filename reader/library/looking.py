@@ -29,6 +29,8 @@ from reader.library.entry import (
 )
 from reader.library.rows import SightingQuery
 from reader.library.search import Query, Similar
+from reader.music.frame import Frame
+from reader.music.shape import Shape
 from reader.reading import PageReading, from_object
 
 Item = TypeVar("Item")
@@ -136,7 +138,13 @@ class LibraryView:
         """The same chord elsewhere on the neck, and shapes one finger away."""
         entry = self.entry(entry_id)
         with self._database.read() as db:
-            return search.find_similar(db, entry)
+            return search.find_similar(db, entry.frame, entry.tuning)
+
+    def similar_to(self, shape: Shape, tuning: str) -> Similar:
+        """Neighbours of any shape, in the library or not."""
+        frame = Frame(shape.frets, (None,) * shape.string_count, fret_count=max(1, *shape.stopped, 1))
+        with self._database.read() as db:
+            return search.find_similar(db, frame, tuning)
 
     def sightings(self, query: SightingQuery | None = None) -> list[Sighting]:
         """Sightings that match a query, page by page by default."""

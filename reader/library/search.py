@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from reader.errors import NotationError
 from reader.library.entry import COUNTED, Entry, State
-from reader.library.facts import ChordName, chord_name
+from reader.library.facts import ChordName, chord_name, facts_of
 from reader.library.rows import marks, to_entry
 from reader.music.frame import Frame
 from reader.music.pitch import NoteName
@@ -250,19 +250,20 @@ class Similar:
     one_finger: tuple[Entry, ...]
 
 
-def find_similar(connection: sqlite3.Connection, entry: Entry) -> Similar:
-    """Neighbours of an entry among those that are not rejected."""
+def find_similar(connection: sqlite3.Connection, frame: Frame, tuning: str) -> Similar:
+    """Neighbours of a frame among the entries that are not rejected."""
+    text = str(frame.shape)
     rows = connection.execute(
-        f"SELECT * FROM entry WHERE tuning = ? AND id != ? AND strings = ? AND state IN ({marks(COUNTED)}) "
+        f"SELECT * FROM entry WHERE tuning = ? AND shape != ? AND strings = ? AND state IN ({marks(COUNTED)}) "
         "ORDER BY lowest_fret, shape",
-        (entry.tuning, entry.id, entry.shape.string_count, *COUNTED),
+        (tuning, text, frame.string_count, *COUNTED),
     ).fetchall()
-    same = [r for r in rows if entry.facts.pitch_set and r["pitch_set"] == entry.facts.pitch_set]
-    text = str(entry.shape)
+    sounds = facts_of(frame, tuning).pitch_set
+    same = (to_entry(r) for r in rows if sounds and r["pitch_set"] == sounds)
     here = text.split("-") if "-" in text else text
     # Comparing texts first: making ten thousand entries only to drop them would take far longer.
     near = (to_entry(r) for r in rows if _moves(here, r["shape"]) == 1)
-    return Similar(tuple(map(to_entry, same)), tuple(e for e in near if one_finger_apart(entry.frame, e.frame)))
+    return Similar(tuple(same), tuple(e for e in near if one_finger_apart(frame, e.frame)))
 
 
 def one_finger_apart(left: Frame, right: Frame) -> bool:
