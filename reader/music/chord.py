@@ -10,6 +10,7 @@ from reader.music.quality import Quality, all_qualities, by_degrees
 
 ROOT = Degree(1)
 FIFTH = Degree(5)
+ELEVENTH, THIRTEENTH = Degree(11), Degree(13)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,22 +107,26 @@ def chord_of(root: NoteName, degrees: frozenset[Degree], bass: NoteName | None =
 
 @lru_cache(maxsize=4096)
 def _in_words(degrees: frozenset[Degree]) -> tuple[Quality, tuple[Degree, ...], tuple[Degree, ...]]:
-    row = by_degrees().get(degrees)
-    if row is not None:
-        return row, (), ()
-    row = min(all_qualities(), key=lambda q: _distance(q, degrees))
-    own = frozenset(row.degrees)
-    return row, _ascending(degrees - own), _ascending(own - degrees)
+    row = by_degrees().get(degrees) or min(all_qualities(), key=lambda q: _distance(q, degrees))
+    added, omitted = _difference(row, degrees)
+    return row, _ascending(added), _ascending(omitted)
 
 
 _CANNOT_BE_ADDED = (1, 2, 3, 4, 7)
 """Numbers that no label adds in brackets: a third or seventh belongs to the quality, an added second is a ninth."""
+_CANNOT_BE_OMITTED = (1, 2, 4, 6)
+
+
+def _difference(quality: Quality, degrees: frozenset[Degree]) -> tuple[frozenset[Degree], frozenset[Degree]]:
+    """What is added and omitted; a thirteenth chord has its eleventh by name only, so nobody omits it."""
+    own = frozenset(quality.degrees)
+    by_name_only = {ELEVENTH} if ELEVENTH in quality.left_out and THIRTEENTH in degrees else frozenset()
+    return degrees - own, own - degrees - by_name_only
 
 
 def _distance(quality: Quality, degrees: frozenset[Degree]) -> tuple[int, int, float]:
-    own = frozenset(quality.degrees)
-    added, omitted = degrees - own, own - degrees
-    unsayable = sum(d.number in _CANNOT_BE_ADDED for d in added) + (ROOT in omitted)
+    added, omitted = _difference(quality, degrees)
+    unsayable = sum(d.number in _CANNOT_BE_ADDED for d in added) + sum(d.number in _CANNOT_BE_OMITTED for d in omitted)
     altered_fifth = FIFTH in omitted and any(d.number == 5 for d in added)
     words = len(added) + len(omitted) - altered_fifth
     return unsayable, words, min(quality.rarity, 99.0)

@@ -42,6 +42,7 @@ class NoChord:
 NO_CHORD = NoChord()
 
 _SAME_SIGN = str.maketrans("♯♭＃⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻–−‐‑∆△º˚Ø", "#b#0123456789+-----ΔΔ°°ø")
+_BEFORE_THE_ROOT = " \t([{"
 _NO_CHORD = re.compile(r"\s*(n\.?\s*c\.?|no\s+chord)\s*$", re.IGNORECASE)
 
 _ALTERED_FIFTH_FOLLOWS = r"(?:5|6|9|11|13)(?!\d)"
@@ -87,10 +88,10 @@ def parse_label(text: str, note_names: NoteNames = "english") -> Chord | NoChord
     plain = text.translate(_SAME_SIGN)
     if _NO_CHORD.match(plain):
         return NO_CHORD
-    start = len(plain) - len(plain.lstrip())
+    start = len(plain) - len(plain.lstrip(_BEFORE_THE_ROOT))
     found = _read_root(plain, start, note_names)
     if found is None:
-        problem = "it is empty" if not plain.strip() else "it does not begin with the name of a note"
+        problem = "it is empty" if start == len(plain) else "it does not begin with the name of a note"
         return Unparsed(text, start, f"The label '{text}' cannot be read: {problem}.")
     root, end, minor = found
     slash, bass = _read_bass(plain, end, note_names)

@@ -22,7 +22,7 @@ _UNDER = {7: (), 9: (9,), 11: (9, 11), 13: (9, 11, 13)}
 
 _SIGN = re.compile(
     r"""
-    (?P<space>[\s.)\]]+)
+    (?P<space>[\s.:;)\]}]+)
   | (?P<loose>[(\[,/]+)
   | (?P<sus>(?i:sus)(?:\s*\(?(?P<which>2\s*/?\s*(?i:sus)?\s*4|4\s*/?\s*(?i:sus)\s*2|[24](?!\d)))?)
   | (?P<add>(?i:add)\s*\(?(?P<added>[#b+-]?\s*(?:13|11|9|7|6|4|2)))
@@ -233,8 +233,8 @@ def _number(suffix: _Suffix, number: int) -> bool:
     if number == 5:
         suffix.omitted.add(3)
         return not suffix.signs
-    if number == 4 and not suffix.signs:
-        suffix.suspended = (_FOURTH,)
+    if number == 4 and (not suffix.signs or _is_dominant(suffix)):
+        suffix.suspended = (_FOURTH,)  # C4, C7/4: players never mean a fourth beside a major third here
         return True
     stacked = number in _UNDER or number == 6
     added_in_brackets = suffix.loose and number > 7 and not suffix.major_sign
@@ -242,6 +242,10 @@ def _number(suffix: _Suffix, number: int) -> bool:
         suffix.number = number
         return True
     return number != suffix.number and _add(suffix, 0, number)
+
+
+def _is_dominant(suffix: _Suffix) -> bool:
+    return suffix.number in _UNDER and suffix.third == _NATURAL and not suffix.major_sign
 
 
 def _add(suffix: _Suffix, alteration: int, number: int) -> bool:

@@ -58,6 +58,7 @@ def degrees(label: str, note_names: NoteNames = "english") -> str:
         ("C4", "Csus4", "1 4 5"),
         ("Csus2", "Csus2", "1 2 5"),
         ("C7sus", "C7sus4", "1 4 5 b7"),
+        ("C7/4", "C7sus4", "1 4 5 b7"),
         ("C9sus4", "C9sus4", "1 4 5 b7 9"),
         ("Csus2sus4", "Csus2sus4", "1 2 4 5"),
         ("C2", "Cadd9", "1 3 5 9"),
@@ -75,6 +76,9 @@ def degrees(label: str, note_names: NoteNames = "english") -> str:
         ("C 7 (b9)", "C7b9", "1 3 5 b7 b9"),
         ("C7/13", "C7add13", "1 3 5 b7 13"),
         ("C13b9", "C13b9", "1 3 5 b7 b9 13"),
+        ("C9(13)", "C13", "1 3 5 b7 9 11 13"),  # the eleventh stands there by name only
+        ("[Am]", "Am", "1 b3 5"),
+        ("(C:)", "C", "1 3 5"),
         ("C5", "C5", "1 5"),
         ("C(no3)", "C5", "1 5"),
         ("C7no5", "C7(no5)", "1 3 b7"),
@@ -119,6 +123,7 @@ def test_no_chord(label: str) -> None:
     [
         ("", 0, "it is empty"),
         ("  ", 2, "it is empty"),
+        ("[", 1, "it is empty"),
         ("Hm", 0, "does not begin with the name of a note"),
         ("7", 0, "does not begin with the name of a note"),
         ("Cmaj7x", 5, "from 'x' on"),
