@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from cli.console import say, show_progress
-from reader.errors import ExportError, InputError
+from cli.writing import write_files, write_whole
+from reader.errors import InputError
 
 if TYPE_CHECKING:
     from reader.evaluate.judge import PageOutcome
@@ -101,7 +103,7 @@ def _judge_read(pages: list[TruePage], folder: Path, save: Path | None) -> list[
         )
     )
     if save:
-        _write_text(save, "".join(to_line(t.reading) + "\n" for t in timed))
+        write_whole(save, "".join(to_line(t.reading) + "\n" for t in timed).encode())
     return judge_pages(
         pages,
         {page_key(t.reading): t.reading for t in timed},
@@ -112,30 +114,30 @@ def _judge_read(pages: list[TruePage], folder: Path, save: Path | None) -> list[
 def _show_worst(faults: Sequence[Fault], folder: Path, out: Path | None) -> None:
     for fault in faults:
         say(str(fault))
-    if out is None:
-        return
-    drawn = _draw_faults(faults, folder, out)
-    say(f"{drawn} pictures are in {out}.")
+    if out is not None:
+        pictures = _draw_faults(faults, folder)
+        write_files(out, pictures)
+        say(f"{len(pictures)} pictures are in {out}.")
 
 
-def _draw_faults(faults: Sequence[Fault], folder: Path, out: Path) -> int:
-    """Write one picture per fault and count them."""
+def _draw_faults(faults: Sequence[Fault], folder: Path) -> dict[str, bytes]:
+    """One PNG per fault by file name, numbered from the most harmful."""
     from PIL import Image
 
-    from reader.evaluate.worst import worst_per_page
+    from reader.evaluate.worst import faults_by_page
     from reader.image.pages import PageFile
     from reader.overlay import draw_diagram_report
 
-    out.mkdir(parents=True, exist_ok=True)
-    count = 0
-    for (source, number), on_page in worst_per_page(faults).items():
+    rank = {id(fault): i for i, fault in enumerate(faults, start=1)}
+    pictures = {}
+    for (source, number), on_page in faults_by_page(faults).items():
         with PageFile(folder / source) as file:
             page = file.page(number)
         for fault in on_page:
-            count += 1
-            name = f"{count:03}-{fault.kind}-{Path(source).stem}-{number}.png"
-            Image.fromarray(draw_diagram_report(page, fault.truth, fault.reading)).save(out / name)
-    return count
+            png = BytesIO()
+            Image.fromarray(draw_diagram_report(page, fault.truth, fault.reading)).save(png, "PNG")
+            pictures[f"{rank[id(fault)]:03}-{fault.kind}-{Path(source).stem}-{number}.png"] = png.getvalue()
+    return pictures
 
 
 def _check_floors(path: Path, groups: dict[str, Scores]) -> None:
@@ -155,10 +157,3 @@ def _read_text(path: Path) -> str:
         raise InputError(f"{path}: {error.strerror}. Give an existing file.") from error
     except UnicodeDecodeError as error:
         raise InputError(f"{path}: not a text file. Give JSON Lines or TOML in UTF-8.") from error
-
-
-def _write_text(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise ExportError(f"{path}: {error.strerror}. Choose another place.") from error

@@ -53,7 +53,7 @@ def find_faults(pages: Iterable[PageOutcome]) -> list[Fault]:
     return sorted(faults, key=lambda f: (HARM[f.kind], -(f.reading.confidence if f.reading else 0.0)))
 
 
-def worst_per_page(faults: Sequence[Fault]) -> dict[tuple[str, int], list[Fault]]:
+def faults_by_page(faults: Sequence[Fault]) -> dict[tuple[str, int], list[Fault]]:
     """The same faults by page, so that each page is opened once."""
     by_page: dict[tuple[str, int], list[Fault]] = {}
     for fault in faults:

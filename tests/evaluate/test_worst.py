@@ -4,7 +4,7 @@ from page_samples import LOOK, diagram, moved, page
 
 from reader.evaluate.judge import judge_page
 from reader.evaluate.truth import true_page
-from reader.evaluate.worst import find_faults, worst_per_page
+from reader.evaluate.worst import faults_by_page, find_faults
 from reader.reading import from_object
 
 WRONG = [0, 0, 0, 2]
@@ -28,7 +28,7 @@ def test_silent_errors_come_first_and_the_most_confident_of_them() -> None:
         "a.png page 1: missed, drawn 0003, read nothing",
         "a.png page 1: flagged, drawn 0003, read 0002, confidence 0.990 (faint-mark)",
     ]
-    assert {key: len(on_page) for key, on_page in worst_per_page(faults).items()} == {("a.png", 1): 5}
+    assert {key: len(on_page) for key, on_page in faults_by_page(faults).items()} == {("a.png", 1): 5}
 
 
 def test_a_perfect_page_has_no_faults() -> None:
