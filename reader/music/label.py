@@ -50,7 +50,7 @@ _ACCIDENTAL = rf"(##(?!{_ALTERED_FIFTH_FOLLOWS})|#|bb(?!{_ALTERED_FIFTH_FOLLOWS}
 _SPACE_BEFORE_ACCIDENTAL = rf"(?:[ ](?=[#b](?![ ]*{_ALTERED_FIFTH_FOLLOWS})))?"
 _ROOTS: dict[NoteNames, re.Pattern[str]] = {
     "english": re.compile(rf"([A-Ga-g]){_SPACE_BEFORE_ACCIDENTAL}{_ACCIDENTAL}"),
-    "german": re.compile(r"([AaEe](?=s(?!us))|[A-Ha-h])(ses|s(?!us)|isis|is|eses|es|#|b(?!\d)|)"),
+    "german": re.compile(r"([AaEe](?=s(?!us))|[A-Ha-h])(ses|s(?!us)|isis|is|eses|es|#|b|)"),
     "solfege": re.compile(rf"(do|re|ré|mi|fa|sol|la|si){_ACCIDENTAL}", re.IGNORECASE),
 }
 _STEPS_OF_SOLFEGE = {"do": "C", "re": "D", "ré": "D", "mi": "E", "fa": "F", "sol": "G", "la": "A", "si": "B"}

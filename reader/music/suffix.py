@@ -25,7 +25,7 @@ _SIGN = re.compile(
     (?P<space>[\s.:;)\]}]+)
   | (?P<loose>[(\[,/]+)
   | (?P<sus>(?i:sus)(?:\s*\(?(?P<which>2\s*/?\s*(?i:sus)?\s*4|4\s*/?\s*(?i:sus)\s*2|[24](?!\d)))?)
-  | (?P<add>(?i:add)\s*\(?(?P<added>[#b+-]?\s*(?:13|11|9|7|6|4|2)))
+  | (?P<add>(?i:add)\s*\(?(?P<added>[#b+-]?\s*(?:13|11|9|6|4|2)))
   | (?P<no>(?i:no|omit)\s*(?P<gone>3|5|7|9|11|13)(?i:rd|th)?)
   | (?P<alt>(?i:alt(?:ered)?))
   | (?P<halfdim>ø|(?i:half[-\s]?dim(?:inished)?|hdim))
@@ -64,14 +64,19 @@ class _Suffix:
         """All degrees, root included."""
         seventh = self._seventh()
         stack = self._stack()
+        added = {d for d in self.added if d.alteration or not self._is_altered(d.number)}
         middle = set(self.suspended) if self.suspended else {self.third}
-        if _FOURTH in middle and Degree(9) in self.added and seventh is None:
-            middle, self.added = {_SECOND, _FOURTH}, self.added - {Degree(9)}
+        if _FOURTH in middle and Degree(9) in added and seventh is None:
+            middle, added = {_SECOND, _FOURTH}, added - {Degree(9)}
         if len(middle) == 2 and seventh is not None:
             middle, stack = {_FOURTH}, stack | {Degree(9)}
         sixth = {Degree(6)} if self.number == 6 else set()
-        found = {ROOT, self.fifth, seventh, *middle, *stack, *sixth, *self.added}
+        found = {ROOT, self.fifth, seventh, *middle, *stack, *sixth, *added}
         return frozenset(d for d in found if d is not None and d.number not in self.omitted)
+
+    def _is_altered(self, number: int) -> bool:
+        """Whether an altered tone stands for the plain one of this number."""
+        return any(d.number == number and d.alteration for d in self.added)
 
     def _stack(self) -> set[Degree]:
         """Natural ninth, eleventh and thirteenth, as far as no altered one stands for them."""
@@ -241,7 +246,10 @@ def _number(suffix: _Suffix, number: int) -> bool:
     if stacked and not suffix.number and not added_in_brackets:
         suffix.number = number
         return True
-    return number != suffix.number and _add(suffix, 0, number)
+    if (suffix.number, number) == (6, 7):
+        suffix.number = 7
+        return _add(suffix, 0, 13)
+    return number not in (suffix.number, 7) and _add(suffix, 0, number)
 
 
 def _is_dominant(suffix: _Suffix) -> bool:
