@@ -23,6 +23,7 @@ COMMANDS: dict[str, str] = {
     "check": "cli.check:check",
     "name": "cli.name:name",
     "sheet": "cli.sheet:sheet_app",
+    "overlay": "cli.overlay:overlay",
     "evaluate": "cli.evaluate:evaluate",
 }
 

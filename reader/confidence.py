@@ -11,6 +11,7 @@ import json
 import math
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 MODEL = Path(__file__).parent / "models" / "confidence.json"
@@ -54,7 +55,7 @@ def straightened(p: float, bends: tuple[tuple[float, float], ...]) -> float:
         return p
     if p <= bends[0][0]:
         return bends[0][1] * p / max(bends[0][0], 1e-9)
-    for (a, fa), (b, fb) in zip(bends, bends[1:], strict=False):
+    for (a, fa), (b, fb) in pairwise(bends):
         if p <= b:
             return fa + (fb - fa) * (p - a) / max(b - a, 1e-9)
     return bends[-1][1]

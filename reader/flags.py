@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,6 @@ from reader.music.check import check_label
 from reader.music.frame import Frame
 from reader.music.label import Unparsed, parse_label
 from reader.music.label_style import NoteNames
-from reader.music.naming import Name
 from reader.music.page_tuning import PageTuning
 from reader.reading import Flag
 
@@ -31,7 +30,6 @@ class Case:
     label_p: float
     verdict: str
     page: PageTuning
-    names: Sequence[Name]
     ranked: list[tuple[Option, float, str]]
     evidence: dict[str, float]
     confidence: float
@@ -73,7 +71,8 @@ def _grid_cut(case: Case) -> Flag | None:
 def _weak_grid(case: Case) -> Flag | None:
     e = case.evidence
     if e["strings"] < 0.6:
-        return Flag("weak-grid", f"The grid is hard to make out: {case.frame.string_count} strings are counted, but it may be another number.")
+        counted = f"{case.frame.string_count} strings are counted, but it may be another number"
+        return Flag("weak-grid", f"The grid is hard to make out: {counted}.")
     if e["diagram"] < 0.5:
         return Flag("weak-grid", "This may not be a chord diagram at all: check whether it belongs here.")
     return None
@@ -118,14 +117,21 @@ def _label(case: Case) -> Flag | None:
 def _span(case: Case) -> Flag | None:
     stops = [f for f in case.frame.frets if f]
     if stops and max(stops) - min(stops) >= WIDEST_SPAN:
-        return Flag("wide-span", f"Frets {min(stops)} to {max(stops)} are further apart than a hand reaches: check the dots.")
+        return Flag(
+            "wide-span", f"Frets {min(stops)} to {max(stops)} are further apart than a hand reaches: check the dots."
+        )
     return None
 
 
 def _hand(case: Case) -> Flag | None:
     """More separate stops than fingers, however they are barred."""
     frame = case.frame
-    barred = {s for b in frame.barres for s in range(frame.string_count) if b.covers(s, frame.string_count) and frame.frets[s] == b.fret}
+    barred = {
+        s
+        for b in frame.barres
+        for s in range(frame.string_count)
+        if b.covers(s, frame.string_count) and frame.frets[s] == b.fret
+    }
     lone = [f for s, f in enumerate(frame.frets) if f and s not in barred]
     lowest = min(lone, default=0)
     # one finger may lie flat over all stops of the lowest fret even where no barre is drawn
@@ -144,7 +150,7 @@ def _fingers(case: Case) -> Flag | None:
         if finger != "T" and finger in seen and seen[finger] != fret:
             return Flag(
                 "fingers-disagree",
-                f"Finger {finger} is written at fret {seen[finger]} and at fret {fret}: one of them is misread or miswritten.",
+                f"Finger {finger} is written at fret {seen[finger]} and at fret {fret}: one of the two is not right.",
                 string=s,
                 fret=fret,
             )
@@ -173,7 +179,15 @@ def _weakest_part(case: Case) -> Flag:
     odds = case.looks.states[weakest].copy()
     odds[0] = 0
     order = np.argsort(odds)[::-1]
-    other = next((int(k) for k in order if int(k) != best.states[weakest] and state_words(int(k), frame.first_fret) != state_words(best.states[weakest], frame.first_fret)), MUTED)
+    other = next(
+        (
+            int(k)
+            for k in order
+            if int(k) != best.states[weakest]
+            and state_words(int(k), frame.first_fret) != state_words(best.states[weakest], frame.first_fret)
+        ),
+        MUTED,
+    )
     name, fret = string_name(weakest, n), frame.frets[weakest]
     if odds[other] > 0.03:
         reads, may = state_words(best.states[weakest], frame.first_fret), state_words(other, frame.first_fret)
@@ -181,4 +195,9 @@ def _weakest_part(case: Case) -> Flag:
         return Flag(code, f"On {name} the drawing reads as {reads}, but it may be {may}.", string=weakest, fret=fret)
     if case.evidence["ink_extra"] > 0.5:
         return Flag("two-marks", "There is ink on the grid that no mark explains: check for a dot that was missed.")
-    return Flag("unsure", "The drawing is unlike what reads surely: compare it once with the redrawing.", string=weakest, fret=fret)
+    return Flag(
+        "unsure",
+        "The drawing is unlike what reads surely: compare it once with the redrawing.",
+        string=weakest,
+        fret=fret,
+    )

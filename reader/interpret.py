@@ -82,7 +82,9 @@ class _Draft:
         return self.options[0].frame.string_count
 
 
-def interpret(seen: list[Seen], settings: ReadSettings, elsewhere: list[tuple[Shape, str | None]] | None = None) -> list[Reading]:
+def interpret(
+    seen: list[Seen], settings: ReadSettings, elsewhere: list[tuple[Shape, str | None]] | None = None
+) -> list[Reading]:
     """Readings of the diagrams of one page, in the order given.
 
     Parameters
@@ -102,7 +104,9 @@ def _draft(seen: Seen, names: NoteNames) -> _Draft:
     return _Draft(seen, options(seen.look, seen.lettering), text or None, p)
 
 
-def _tunings(drafts: list[_Draft], settings: ReadSettings, elsewhere: list[tuple[Shape, str | None]]) -> dict[int, PageTuning]:
+def _tunings(
+    drafts: list[_Draft], settings: ReadSettings, elsewhere: list[tuple[Shape, str | None]]
+) -> dict[int, PageTuning]:
     """The tuning for each string count on the page."""
     out: dict[int, PageTuning] = {}
     page = [(d.options[0].frame.shape, d.label if d.label_p >= LABEL_SURE else None) for d in drafts]
@@ -161,9 +165,13 @@ def _reading(draft: _Draft, page: PageTuning, settled: bool, settings: ReadSetti
     best, _, verdict = ranked[0]
     evidence = _evidence(draft, ranked, settled)
     confidence = judge().confidence(evidence)
-    found = name_shape(best.frame.shape, tuning, label=draft.label) if verdict != "differs" else name_shape(best.frame.shape, tuning)
+    found = (
+        name_shape(best.frame.shape, tuning, label=draft.label)
+        if verdict != "differs"
+        else name_shape(best.frame.shape, tuning)
+    )
     case = Case(
-        frame=best.frame, label=draft.label, label_p=draft.label_p, verdict=verdict, page=page, names=found, ranked=ranked,
+        frame=best.frame, label=draft.label, label_p=draft.label_p, verdict=verdict, page=page, ranked=ranked,
         evidence=evidence, confidence=confidence, least=judge().least(settings.accept_error), cut=draft.seen.cut,
         looks=draft.seen.look, ink=draft.seen.ink, note_names=settings.note_names,
     )  # fmt: skip
@@ -182,7 +190,11 @@ def _reading(draft: _Draft, page: PageTuning, settled: bool, settings: ReadSetti
 
 
 def _alternatives(ranked: list[tuple[Option, float, str]]) -> tuple[Alternative, ...]:
-    reasons = {"agrees": "then it is the chord that the label says", "differs": "the label says otherwise", "silent": "the ink allows it"}
+    reasons = {
+        "agrees": "then it is the chord that the label says",
+        "differs": "the label says otherwise",
+        "silent": "the ink allows it",
+    }
     return tuple(Alternative(o.frame, p, reasons[v]) for o, p, v in ranked[1:6] if p > 0.002)
 
 
@@ -198,7 +210,13 @@ def _evidence(draft: _Draft, ranked: list[tuple[Option, float, str]], settled: b
     moved_p = 1 - float(odds[1])
     seen_first, apart_first = int(look.first.argmax()), int(seen.lettering.number.argmax())
     across, _ = side_lengths(look.corners)
-    no_number = best.frame.first_fret == 1 and look.nut < 0.5 and 0 not in best.frame.frets and not settled and verdict != "agrees"
+    no_number = (
+        best.frame.first_fret == 1
+        and look.nut < 0.5
+        and 0 not in best.frame.frets
+        and not settled
+        and verdict != "agrees"
+    )
     return {
         "shape": float(np.prod(state_p)),
         "weakest": min(state_p),
@@ -237,4 +255,3 @@ def _ink_of(frame: Frame, ink: NDArray[np.float64]) -> tuple[float, float]:
             elif not barred:
                 most = max(most, float(ink[s, r]))
     return least, most
-

@@ -68,7 +68,9 @@ def read_region(pixels: Pixels, corners: Points, settings: ReadSettings | None =
     margin = int((high - low).max() * 0.35)
     x0, y0 = np.maximum(low - margin, 0)
     part = np.ascontiguousarray(pixels[y0 : high[1] + margin, x0 : high[0] + margin])
-    inside = [r for r in find_regions(part) if (np.abs(r.corners.mean(0) + [x0, y0] - box.mean(0)) < (high - low) / 2).all()]
+    inside = [
+        r for r in find_regions(part) if (np.abs(r.corners.mean(0) + [x0, y0] - box.mean(0)) < (high - low) / 2).all()
+    ]
     start = Region(inside[0].corners + [x0, y0], inside[0].confidence) if inside else Region(box, 0.3)
     seen = see(pixels, [start], strict=False)
     return interpret(seen, settings or ReadSettings())[0] if seen else None

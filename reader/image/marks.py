@@ -79,7 +79,13 @@ def look_at(pixels: Pixels, corners: list[Points]) -> list[Look]:
     return looks
 
 
-def _read(corners: Points, matrix: Floats, strings: NDArray[np.float32], whole: NDArray[np.float32], shift: NDArray[np.float32]) -> Look:
+def _read(
+    corners: Points,
+    matrix: Floats,
+    strings: NDArray[np.float32],
+    whole: NDArray[np.float32],
+    shift: NDArray[np.float32],
+) -> Look:
     state, finger, barre = np.split(strings, [STATES, STATES + FINGERS], axis=-1)
     cuts = np.cumsum(list(WHOLE.values()))[:-1]
     parts = dict(zip(WHOLE, (softmax(p) for p in np.split(whole, cuts)), strict=True))

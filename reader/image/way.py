@@ -38,7 +38,7 @@ def roll(corners: Points, quarters: int) -> Points:
 
 
 def corner_on_page(corners: Points, turn: int) -> int:
-    """Where the nut's left end lies once the page is upright: 0 top left, 1 top right, 2 bottom right, 3 bottom left."""
+    """Corner at which the nut's left end lies once the page is upright: 0 top left, then clockwise."""
     centre = corners.mean(0)
     d = corners[0] - centre
     # turning the page counter-clockwise by a quarter sends (x, y) to (y, -x)

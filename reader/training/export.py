@@ -1,6 +1,6 @@
 """Writes trained networks as ONNX with half-precision weights, and checks them against the framework.
 
-    python -m reader.training.export RUN/networks.pt --out reader/models
+python -m reader.training.export RUN/networks.pt --out reader/models
 """
 
 from __future__ import annotations
@@ -60,7 +60,14 @@ def export(name: str, state: dict[str, torch.Tensor], out: Path) -> float:
     else:
         axes |= {k: {0: "n"} for k in names}
     torch.onnx.export(
-        net, (example,), buffer, dynamo=False, opset_version=17, input_names=["picture"], output_names=list(names), dynamic_axes=axes
+        net,
+        (example,),
+        buffer,
+        dynamo=False,
+        opset_version=17,
+        input_names=["picture"],
+        output_names=list(names),
+        dynamic_axes=axes,
     )
     model = to_half(onnx.load_from_string(buffer.getvalue()))
     onnx.checker.check_model(model)
@@ -83,7 +90,9 @@ def main() -> None:
     o.out.mkdir(parents=True, exist_ok=True)
     for name in SHAPES:
         difference = export(name, saved[name], o.out)
-        print(f"{name}: {(o.out / f'{name}.onnx').stat().st_size / 1e6:.2f} MB, differs from the framework by at most {difference:.1e}")
+        print(
+            f"{name}: {(o.out / f'{name}.onnx').stat().st_size / 1e6:.2f} MB, differs from the framework by at most {difference:.1e}"
+        )
 
 
 if __name__ == "__main__":

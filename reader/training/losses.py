@@ -55,7 +55,7 @@ def finder_loss(out: tuple[Tensor, Tensor, Tensor], batch: Batch) -> tuple[Tenso
     logit = heat[:, 0]
     p = torch.sigmoid(logit).clamp(1e-5, 1 - 1e-5)
     count = positive.sum().clamp(min=1)
-    pos = (-(1 - p) ** 2 * torch.log(p) * positive).sum()
+    pos = (-((1 - p) ** 2) * torch.log(p) * positive).sum()
     neg = (-(p**2) * torch.log(1 - p) * (1 - target) ** 4 * (1 - positive) * keep).sum()
     heat_loss = (pos + neg) / count
     # corners and way are asked of the cells around the centre as well

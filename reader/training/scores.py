@@ -47,7 +47,9 @@ def reader_scores(out: tuple[Tensor, Tensor, Tensor], batch: Batch) -> dict[str,
         target = batch[name]
         right = ((logits.argmax(-1) == target) | (target == IGNORE)).all(-1)
         scores[name] = _share(right, (target != IGNORE).any(-1))
-    for name, logits in zip(("strings", "rows", "first", "nut", "kind", "way"), whole.split(DiagramReader.WHOLE_PARTS, -1), strict=True):
+    for name, logits in zip(
+        ("strings", "rows", "first", "nut", "kind", "way"), whole.split(DiagramReader.WHOLE_PARTS, -1), strict=True
+    ):
         scores[name] = _share(logits.argmax(-1) == batch[name], batch[name] != IGNORE)
     first = batch["first"]
     scores["moved"] = _share(whole.split(DiagramReader.WHOLE_PARTS, -1)[2].argmax(-1) == first, first > 1)

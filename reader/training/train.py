@@ -161,7 +161,9 @@ class Student:
         return {k: round(right[k] / max(of[k], 1), 4) for k in right}
 
 
-def train(minutes: float, workers: int, out: Path, start: Path | None, seed: int, rate: float, chunks: int, validation: int) -> None:
+def train(
+    minutes: float, workers: int, out: Path, start: Path | None, seed: int, rate: float, chunks: int, validation: int
+) -> None:
     """Train by the clock and write checkpoint and log to ``out``."""
     began = time.monotonic()
     devices = [f"cuda:{i}" for i in range(torch.cuda.device_count())] or ["cpu"]
@@ -172,7 +174,13 @@ def train(minutes: float, workers: int, out: Path, start: Path | None, seed: int
     saved = torch.load(start, map_location="cpu") if start else None
     places = {"finder": devices[-1], "reader": devices[0], "letterer": devices[-1] if len(devices) > 1 else devices[0]}
     students = {name: Student(name, places[name], rate, saved) for name in PARTS}
-    loader = DataLoader(Drawings(seed), batch_size=None, num_workers=workers, prefetch_factor=4 if workers else None, pin_memory=torch.cuda.is_available())
+    loader = DataLoader(
+        Drawings(seed),
+        batch_size=None,
+        num_workers=workers,
+        prefetch_factor=4 if workers else None,
+        pin_memory=torch.cuda.is_available(),
+    )
     out.mkdir(parents=True, exist_ok=True)
     log = (out / "train.log").open("w")
     deadline = began + minutes * 60 - 45 * min(1.0, minutes / 4)
@@ -200,7 +208,13 @@ def train(minutes: float, workers: int, out: Path, start: Path | None, seed: int
             print(f"step {steps} {now - began:.0f}s windows {drawn}", flush=True)
         if progress >= 1:
             break
-    torch.save({n: {k: v.half() if v.is_floating_point() else v for k, v in s.mean.state_dict().items()} for n, s in students.items()}, out / "networks.pt")
+    torch.save(
+        {
+            n: {k: v.half() if v.is_floating_point() else v for k, v in s.mean.state_dict().items()}
+            for n, s in students.items()
+        },
+        out / "networks.pt",
+    )
     report = validate(students, validation)
     summary = {"steps": steps, "windows": drawn, "minutes": minutes, "seed": seed, "rate": rate, "scores": report}
     (out / "scores.json").write_text(json.dumps(summary, indent=1))

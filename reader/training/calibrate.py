@@ -1,0 +1,165 @@
+"""Fits the confidence of readings on pages of the generator written apart.
+
+    python -m reader.training.calibrate TRUTH.jsonl READINGS.jsonl [TRUTH READINGS …]
+
+The readings must come from the networks and the code as they are: each holds
+the evidence that the model weighs.  Half of the pages fit the weights, the
+other half straighten the scale and set the thresholds; then the halves change
+places, and the final model is fitted on all.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+
+from reader.confidence import MODEL, straightened, transformed
+from reader.evaluate.judge import judge_pages
+from reader.evaluate.truth import parse_readings, parse_truth
+
+Floats = NDArray[np.float64]
+SHARES = (0.0005, 0.001, 0.002, 0.003, 0.005, 0.01, 0.02)
+PULL = 3.0
+"""Strength of the pull of the weights towards zero."""
+
+
+@dataclass(frozen=True, slots=True)
+class Examples:
+    """Evidence and whether the shape was right; ``page`` keeps the diagrams of a page together."""
+
+    names: tuple[str, ...]
+    parts: Floats
+    right: Floats
+    page: NDArray[np.int64]
+
+
+def gather(pairs: Sequence[tuple[Path, Path]]) -> Examples:
+    """Examples from truth and readings files; diagrams that are no diagrams count as wrong."""
+    rows: list[dict[str, float]] = []
+    right: list[float] = []
+    page: list[int] = []
+    number = 0
+    for truth_path, readings_path in pairs:
+        truth = parse_truth(truth_path.read_text(encoding="utf-8").splitlines(), str(truth_path))
+        readings = parse_readings(readings_path.read_text(encoding="utf-8").splitlines(), str(readings_path))
+        for outcome in judge_pages(truth, readings, {}):
+            number += 1
+            for evidence, ok in judged(outcome):
+                rows.append(transformed(evidence))
+                right.append(float(ok))
+                page.append(number)
+    names = tuple(rows[0])
+    return Examples(names, np.array([[r[n] for n in names] for r in rows]), np.array(right), np.array(page))
+
+
+def judged(outcome: Any) -> list[tuple[dict[str, float], bool]]:
+    """Evidence and rightness of every reading of a page that counts."""
+    out = []
+    for match in outcome.diagrams:
+        if match.reading is not None and not match.hard:
+            out.append((match.reading.evidence, match.truth is not None and match.exact))
+    return out
+
+
+def fit(parts: Floats, right: Floats) -> tuple[Floats, float]:
+    """Weights (none below zero: every part speaks for the reading as it grows) and bias of a logistic model."""
+    spread = parts.std(0) + 1e-6
+
+    def cost(w: Floats) -> tuple[float, Floats]:
+        z = parts @ w[:-1] + w[-1]
+        p = 1 / (1 + np.exp(-z))
+        loss = np.logaddexp(0, z) - right * z
+        grad = np.append((p - right) @ parts, (p - right).sum())
+        pull = np.append((w[:-1] * spread) * spread, 0.0)
+        return float(loss.sum() + PULL / 2 * ((w[:-1] * spread) ** 2).sum()), grad + PULL * pull
+
+    start = np.append(np.full(parts.shape[1], 0.1), 0.0)
+    found = minimize(cost, start, jac=True, method="L-BFGS-B", bounds=[(0, None)] * parts.shape[1] + [(None, None)])
+    return found.x[:-1], float(found.x[-1])
+
+
+def bend(p: Floats, right: Floats, least: int = 60) -> list[tuple[float, float]]:
+    """Rising pairs (fitted, share right) by pooling neighbours that fall."""
+    order = np.argsort(p)
+    blocks: list[list[float]] = []
+    for part in np.array_split(order, max(2, len(order) // least)):
+        blocks.append([float(p[part].mean()), float((right[part].sum() + 0.5) / (len(part) + 1)), float(len(part))])
+        while len(blocks) > 1 and blocks[-2][1] >= blocks[-1][1]:
+            b, a = blocks.pop(), blocks.pop()
+            n = a[2] + b[2]
+            blocks.append([(a[0] * a[2] + b[0] * b[2]) / n, (a[1] * a[2] + b[1] * b[2]) / n, n])
+    return [(round(a, 5), round(b, 5)) for a, b, _ in blocks]
+
+
+def thresholds(p: Floats, right: Floats) -> list[tuple[float, float]]:
+    """For each share of wrong among accepted the least confidence from which it holds."""
+    order = np.argsort(-p)
+    wrong = np.cumsum(1 - right[order])
+    # one more wrong than was seen: what is not seen yet is not taken for never
+    share = (wrong + 0.5) / np.arange(1, len(p) + 1)
+    out = []
+    for limit in SHARES:
+        fits = np.flatnonzero(share <= limit)
+        out.append((limit, round(float(p[order[fits[-1]]]), 5) if len(fits) else 1.0))
+    return out
+
+
+def sigmoid(z: Floats) -> Floats:
+    """1 / (1 + e^-z)."""
+    return np.asarray(1 / (1 + np.exp(-np.clip(z, -30, 30))))
+
+
+def expected_error(p: Floats, right: Floats, bins: int = 10) -> float:
+    """Mean difference between confidence and share right over equal bins, weighted by count."""
+    k = np.minimum((p * bins).astype(int), bins - 1)
+    return float(
+        sum((k == b).mean() * abs(p[k == b].mean() - right[k == b].mean()) for b in range(bins) if (k == b).any())
+    )
+
+
+def crosswise(e: Examples) -> Floats:
+    """Confidence of each example from a model that saw only the other half of the pages, straightened on those as well."""
+    out = np.zeros(len(e.right))
+    for half in (0, 1):
+        mine = e.page % 2 == half
+        w, b = fit(e.parts[~mine], e.right[~mine])
+        bends = tuple(bend(sigmoid(e.parts[~mine] @ w + b), e.right[~mine]))
+        out[mine] = [straightened(float(p), bends) for p in sigmoid(e.parts[mine] @ w + b)]
+    return out
+
+
+def main() -> None:
+    """Command line."""
+    ask = argparse.ArgumentParser(description=__doc__)
+    ask.add_argument("files", type=Path, nargs="+", help="truth and readings, in turn")
+    ask.add_argument("--out", type=Path, default=MODEL)
+    o = ask.parse_args()
+    e = gather(list(zip(o.files[::2], o.files[1::2], strict=True)))
+    fair = crosswise(e)
+    w, b = fit(e.parts, e.right)
+    raw = sigmoid(e.parts @ w + b)
+    bends = bend(raw, e.right)
+    model = {
+        "about": "Logistic model of the evidence of a reading; made by reader/training/calibrate.py.",
+        "examples": len(e.right),
+        "wrong": int((1 - e.right).sum()),
+        "expected_calibration_error": round(expected_error(fair, e.right), 4),
+        "weights": {n: round(float(v), 4) for n, v in zip(e.names, w, strict=True)},
+        "bias": round(b, 4),
+        "bends": bends,
+        "thresholds": thresholds(fair, e.right),
+    }
+    o.out.write_text(json.dumps(model, indent=1) + "\n", encoding="utf-8")
+    print(json.dumps(model))
+
+
+if __name__ == "__main__":
+    main()
