@@ -106,7 +106,7 @@ def test_points_move_with_the_pixels_of_the_photo() -> None:
 
 
 def test_printed_corners_lie_on_dark_lines() -> None:
-    from reader.proving.pages import printed_draft
+    from reader.proving.drafts import printed_draft
 
     draft = printed_draft(3, builtin_fonts(), Dice(3, "corners"), "printed", 1200, False, False)
     grey = draft.sheet.pixels.min(axis=2)

@@ -10,8 +10,9 @@ import numpy as np
 from reader.proving.chart import Chart
 from reader.proving.dice import Dice
 from reader.proving.fonts import FontBox, one_case
-from reader.proving.habits import Habit, hand_habit, make_chart, print_habit
+from reader.proving.habits import Habit, hand_habit, print_habit
 from reader.proving.hand import Hand, make_writer
+from reader.proving.marking import make_chart
 from reader.proving.nib import Pen
 from reader.proving.printer import Printer
 from reader.proving.shapes import INSTRUMENTS, open_notes, pick_chord

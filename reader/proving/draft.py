@@ -9,7 +9,8 @@ import numpy as np
 from reader.proving.artist import Artist
 from reader.proving.chart import Chart
 from reader.proving.dice import Dice
-from reader.proving.neck import Neck, make_frame, margins
+from reader.proving.frame import make_frame
+from reader.proving.neck import Neck, margins
 from reader.proving.sheet import Sheet
 from reader.proving.tool import Place, Points, Tool
 
