@@ -19,7 +19,7 @@ from typing import Literal
 
 from reader.errors import LibraryError
 from reader.library.entry import Standing, Step, TabStanding
-from reader.library.tally import find_entry, refresh_entries
+from reader.library.tally import find_entry, refresh_confidences, refresh_entries
 
 Kind = Literal["diagram", "tab", "calibration"]
 
@@ -99,7 +99,8 @@ def _carry_out(connection: sqlite3.Connection, step: int, change: Change) -> set
             "INSERT INTO setting (key, value) VALUES (?, ?) ON CONFLICT DO UPDATE SET value = excluded.value",
             (CALIBRATION_KEY, change.after or "null"),
         )
-        return {row["id"] for row in connection.execute("SELECT id FROM entry").fetchall()}
+        refresh_confidences(connection)
+        return set()
     if change.after is None:
         raise ValueError(f"change of {change.kind} {change.item} in step {step} leads nowhere")
     if change.kind == "tab":

@@ -62,6 +62,7 @@ STEPS: tuple[str, ...] = (
         label        TEXT,
         labels       TEXT NOT NULL DEFAULT '',      -- of all sightings, in small letters
         sources      TEXT NOT NULL DEFAULT '',      -- of all sightings, in small letters
+        best         INTEGER,                       -- the most trusted sighting, which the frame is taken from
         frame        TEXT,
         flags        TEXT NOT NULL DEFAULT '',
         state        TEXT NOT NULL DEFAULT 'none',

@@ -254,16 +254,21 @@ def find_similar(connection: sqlite3.Connection, frame: Frame, tuning: str) -> S
     """Neighbours of a frame among the entries that are not rejected."""
     text = str(frame.shape)
     rows = connection.execute(
-        f"SELECT * FROM entry WHERE tuning = ? AND shape != ? AND strings = ? AND state IN ({marks(COUNTED)}) "
-        "ORDER BY lowest_fret, shape",
+        "SELECT id, shape, pitch_set FROM entry WHERE tuning = ? AND shape != ? AND strings = ? "
+        f"AND state IN ({marks(COUNTED)})",
         (tuning, text, frame.string_count, *COUNTED),
     ).fetchall()
     sounds = facts_of(frame, tuning).pitch_set
-    same = (to_entry(r) for r in rows if sounds and r["pitch_set"] == sounds)
     here = text.split("-") if "-" in text else text
-    # Comparing texts first: making ten thousand entries only to drop them would take far longer.
-    near = (to_entry(r) for r in rows if _moves(here, r["shape"]) == 1)
+    # Only few are neighbours: making entries of the rest would take far longer than comparing their texts.
+    same = _entries_by_fret(connection, [i for i, _, heard in rows if sounds and heard == sounds])
+    near = _entries_by_fret(connection, [i for i, shape, _ in rows if _moves(here, shape) == 1])
     return Similar(tuple(same), tuple(e for e in near if one_finger_apart(frame, e.frame)))
+
+
+def _entries_by_fret(connection: sqlite3.Connection, ids: list[int]) -> list[Entry]:
+    query = f"SELECT * FROM entry WHERE id IN ({marks(ids)}) ORDER BY lowest_fret, shape"
+    return [to_entry(row) for row in connection.execute(query, ids)]
 
 
 def one_finger_apart(left: Frame, right: Frame) -> bool:

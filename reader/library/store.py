@@ -17,9 +17,8 @@ from reader.library import checking, history
 from reader.library.adding import insert_page, place_of
 from reader.library.database import Database
 from reader.library.deciding import LibraryDesk
-from reader.library.entry import CalibrationChange, PageAdded, Problem, State, compact
+from reader.library.entry import CalibrationChange, PageAdded, Problem, Standing, State, compact
 from reader.library.history import CALIBRATION_KEY, Change, now
-from reader.library.rows import SightingQuery
 from reader.library.tally import refresh_entries
 from reader.music.frame import Frame
 from reader.reading import PageReading, frame_to_object
@@ -113,17 +112,13 @@ class Library(LibraryDesk):
             )
             number = int(cursor.lastrowid or 0)
             db.executemany("INSERT INTO estimate VALUES (?, ?, ?)", [(number, i, p) for i, p in estimates.items()])
-            moved = [
-                (s, replace(s.standing, state=_state_at(estimates[s.id], accept_at)))
-                for s in self.sightings(SightingQuery(states=("unchecked", "accepted")))
-                if s.id in estimates and s.state != _state_at(estimates[s.id], accept_at)
-            ]
+            moved = db.execute(_MOVED, {"calibration": number, "accept_at": accept_at}).fetchall()
             step = history.add_step(db, who, "recalibrate")
-            changes = [Change("diagram", s.id, s.standing.to_json(), after.to_json()) for s, after in moved]
+            changes = [_sent_over(row["id"], Standing.from_json(row["standing"])) for row in moved]
             before = self.setting(CALIBRATION_KEY)
             switch = Change("calibration", 0, None if before is None else str(before), str(number))
             history.make_changes(db, step, [switch, *changes])
-        newly_due = sum(after.state == "unchecked" for _, after in moved)
+        newly_due = sum(row["state"] == "accepted" for row in moved)
         return CalibrationChange(step, newly_due, len(moved) - newly_due)
 
     def add_check(self, sighting_id: int, given: Frame, agrees: bool, who: str, *, sample: str = "") -> int:
@@ -149,5 +144,17 @@ class Library(LibraryDesk):
         return len(entries)
 
 
-def _state_at(confidence: float, accept_at: float) -> State:
-    return "accepted" if confidence >= accept_at else "unchecked"
+_MOVED = """
+    SELECT sighting.id, sighting.state, sighting.standing FROM sighting
+    JOIN estimate ON estimate.sighting_id = sighting.id AND estimate.calibration_id = :calibration
+    WHERE sighting.state = 'accepted' AND estimate.confidence < :accept_at
+       OR sighting.state = 'unchecked' AND estimate.confidence >= :accept_at
+    ORDER BY sighting.id
+"""
+"""Sightings that nobody has settled and that a calibration sends to the other side."""
+
+
+def _sent_over(sighting: int, standing: Standing) -> Change:
+    """Accepted becomes unchecked, unchecked accepted."""
+    state: State = "unchecked" if standing.state == "accepted" else "accepted"
+    return Change("diagram", sighting, standing.to_json(), replace(standing, state=state).to_json())

@@ -14,6 +14,7 @@ from reader.reading import frame_to_object
 
 _TRUST = {state: rank for rank, state in enumerate(ENTRY_STATES)}
 _NOT_COUNTED = ("absent", "rejected")
+_CERTAIN = ("confirmed", "corrected")
 
 _SIGHTINGS = """
     SELECT sighting.id, sighting.state, sighting.label, sighting.flags,
@@ -72,13 +73,40 @@ def tally_entry(connection: sqlite3.Connection, entry: int) -> dict[str, Any]:
         "label": labels[0] if labels else None,
         "labels": "\n".join(labels).casefold(),
         "sources": "\n".join(sources).casefold(),
+        "best": best["id"],
         "frame": compact(frame_to_object(standing.frame)),
         "flags": f" {' '.join(sorted(open_flags))} " if open_flags else "",
         "state": best["state"],
-        "confidence": 1.0 if best["state"] in ("confirmed", "corrected") else best["confidence"],
+        "confidence": 1.0 if best["state"] in _CERTAIN else best["confidence"],
         "sightings": len(counted),
         "due": sum(r["state"] == "unchecked" for r in counted),
     }
+
+
+def refresh_confidences(connection: sqlite3.Connection) -> None:
+    """Take changed confidences over into all entries; only where another sighting is now the best is more to do."""
+    trust = " ".join(f"WHEN '{state}' THEN {rank}" for state, rank in _TRUST.items())
+    rows = connection.execute(
+        f"""
+        SELECT entry.id, entry.best AS old, ranked.id AS new, ranked.confidence, ranked.state FROM (
+            SELECT sighting.id, sighting.entry_id, sighting.state,
+                   COALESCE(estimate.confidence, sighting.confidence) AS confidence,
+                   ROW_NUMBER() OVER (
+                       PARTITION BY sighting.entry_id
+                       ORDER BY CASE sighting.state {trust} END,
+                                COALESCE(estimate.confidence, sighting.confidence) DESC, sighting.id
+                   ) AS place
+            FROM sighting
+            LEFT JOIN setting ON setting.key = 'calibration'
+            LEFT JOIN estimate
+                ON estimate.sighting_id = sighting.id AND estimate.calibration_id = setting.value ->> '$'
+            WHERE sighting.state != 'absent'
+        ) AS ranked JOIN entry ON entry.id = ranked.entry_id WHERE ranked.place = 1
+        """
+    ).fetchall()
+    kept = [(r["confidence"], r["id"]) for r in rows if r["old"] == r["new"] and r["state"] not in _CERTAIN]
+    connection.executemany("UPDATE entry SET confidence = ? WHERE id = ?", kept)
+    refresh_entries(connection, [r["id"] for r in rows if r["old"] != r["new"]])
 
 
 def _write_names(connection: sqlite3.Connection, entry: int, columns: dict[str, Any]) -> None:
