@@ -57,7 +57,9 @@ AS_LABELLED, SHORT_AS_LABELLED = -100.0, 3.0
 TIE = 0.6
 """Names whose costs differ by less are told apart by neither the notes nor the bass."""
 WORTH_SAYING = 3.0
-"""Names that cost so much more than the best are not given, unless they are exact members of its family."""
+"""Names that cost so much more than the best are not given, unless they are exact members of its family; nor are names
+that lack two tones where another lacks none."""
+MOST_MISSING = 3
 LEADING_TONE = 6
 """Place of the seventh degree in a scale; no dominant leads to the chord on it."""
 
@@ -154,16 +156,18 @@ def _chord_names(mask: int, doubled: bool, hearing: Hearing) -> tuple[Name, ...]
         settled = any(n.exact and n.cost <= ROOT_POSITION and n.chord and n.chord.bass is None for n in found)
         more = DOUBLED_FOREIGN_BASS * doubled + IDLE_SLASH * settled
         upper = mask & ~(1 << hearing.bass)
-        found += [n for n in _names_from(forms(), upper, mask, more, hearing) if n.exact]
+        over_it = _names_from(forms(), upper, mask, more, hearing)
+        found += [n for n in over_it if n.exact and n.chord and not n.chord.omitted]
     if not any(n.cost <= WORDS_FOR_ADDED_TONES for n in found):
         found += _names_from(forms_with_added_tones(), mask, mask, 0.0, hearing)
     if not found:
         return (name_no_chord(mask, hearing),)
     found.sort(key=lambda n: n.cost)
     worth = found[0].cost + WORTH_SAYING
+    most_missing = 1 if any(n.exact for n in found) else MOST_MISSING
     named: dict[str, Name] = {}
     for name in found:
-        if name.cost <= worth or _is_family(name, mask):
+        if _is_family(name, mask) or (name.cost <= worth and len(name.missing) <= most_missing):
             named.setdefault(name.text, name)
     return tuple(named.values())
 
