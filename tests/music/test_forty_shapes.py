@@ -24,8 +24,8 @@ SHAPES = [
     ("0000", "ukulele", "Am7 C6*", "....", "the same four notes: only a label or a key tells"),
     ("3333", "ukulele", "Cm7 Eb6*", "1111", "the same family under a full barre"),
     ("0233", "ukulele", "Gsus4 Csus2* D7sus4", ".123", "sus4 and sus2 are one family; D7sus4 would lack its fifth"),
-    ("1003", "ukulele", "Caug Abaug* Eaug*", "1..3", "an augmented triad has three roots"),
-    ("0101", "ukulele", "C#dim7 Bbdim7* Edim7* Gdim7*", ".1.2", "a diminished seventh has four roots"),
+    ("1003", "ukulele", "Caug Eaug* Abaug*", "1..3", "an augmented triad has three roots"),
+    ("0101", "ukulele", "C#dim7 Edim7* Gdim7* Bbdim7*", ".1.2", "a diminished seventh has four roots"),
     ("1222", "ukulele", "Bm6 G#m7b5* E9", "1234", "sixth, half-diminished, and the ninth without root that it is for"),
     ("0203", "ukulele", "Cadd9", ".2.3", "an added ninth, no seventh: not C9"),
     ("2310", "ukulele", "F7", "231.", "E flat, not D sharp, is the seventh of F"),
@@ -47,7 +47,7 @@ SHAPES = [
     ("133211", "guitar", "F", "134211", "the full barre"),
     ("x46654", "guitar", "C#m", ".13421", "C sharp minor, not D flat minor"),
     ("x7678x", "guitar", "E7#9", ".2134.", "major and minor third together: the sharp ninth; the fifth is left out"),
-    ("xx1212", "guitar", "Ebdim7 Adim7* Cdim7* F#dim7*", "..1324", "nobody writes the bass of a diminished seventh"),
+    ("xx1212", "guitar", "Ebdim7 F#dim7* Adim7* Cdim7*", "..1324", "nobody writes the bass of a diminished seventh"),
     ("020202", "guitar", "E9sus4 E11 Bm7/E", ".1.2.3", "also written E11, also Bm7 over E"),
     ("355xxx", "guitar", "G5", "134...", "a power chord"),
     ("xx3433", "guitar", "G/F G7/F", "..1211", "the seventh only in the bass"),
@@ -56,7 +56,7 @@ SHAPES = [
     # other instruments
     ("0023", "mandolin", "G", "..23", "tuned in fifths"),
     ("00012", "banjo", "Cadd9", "...12", "the short fifth string and the open D ring along; re-entrant: no bass"),
-    ("02010", "charango", "Em7b5 Gm6* C9", ".2.1.", "re-entrant courses; C9 without its root"),
+    ("02010", "charango", "Gm6 Em7b5* C9", ".2.1.", "re-entrant courses; C9 without its root"),
 ]
 
 
