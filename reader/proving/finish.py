@@ -69,7 +69,7 @@ def through_camera(
     """A phone photo of the sheet."""
     sheet = draft.sheet.size
     aspect = dice.weigh({0.75: 0.7, 0.5625: 0.25, 1.0: 0.05})
-    quarter = dice.weigh({0: 0.91, 1: 0.03, 2: 0.03, 3: 0.03}) if turns else 0
+    quarter = dice.weigh({0: 0.92, 1: 0.03, 2: 0.02, 3: 0.03}) if turns else 0
     upright = (sheet[1] >= sheet[0]) != bool(quarter % 2)
     if dice.chance(0.08):
         upright = not upright
@@ -82,7 +82,7 @@ def through_camera(
 
 def through_scanner(draft: Draft, dice: Dice, scale: float, copied: bool, turns: bool = True) -> tuple[Pixels, Warp]:
     """A scan of the sheet, or of a copy of it."""
-    quarter = dice.weigh({0: 0.91, 1: 0.025, 2: 0.04, 3: 0.025}) if turns else 0
+    quarter = dice.weigh({0: 0.93, 1: 0.025, 2: 0.02, 3: 0.025}) if turns else 0
     warp = lay_on_glass(draft.sheet.size, dice.child("glass"), quarter, scale)
     gap = _smallest(draft, warp)
     pixels = draft.sheet.pixels

@@ -89,6 +89,7 @@ class Habit:
     inner_stop: float
     notes_under: bool
     inlays: bool
+    by_hand: bool
     speller: Speller
 
 
@@ -143,6 +144,7 @@ def hand_habit(dice: Dice) -> Habit:
         inner_stop=dice.weigh({0.0: 0.86, 0.08: 0.08, 0.16: 0.06}),
         notes_under=dice.chance(0.025),
         inlays=False,
+        by_hand=True,
         speller=make_speller(dice, raised=0.25),
     )
 
@@ -187,5 +189,6 @@ def print_habit(dice: Dice) -> Habit:
         inner_stop=0.0,
         notes_under=dice.chance(0.06),
         inlays=dice.chance(0.05),
+        by_hand=False,
         speller=make_speller(dice, raised=0.2),
     )

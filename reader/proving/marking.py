@@ -184,12 +184,13 @@ def _odd_things(chart: Chart, habit: Habit, dice: Dice) -> Chart:
     hard = chart.hard
     if habit.inlays and chart.first_fret == 1:
         extras.add("inlays")
-    if dice.chance(0.008) and chart.dots:
+    shown = bool(chart.dots) and not any(d.bare for d in chart.dots)
+    if dice.chance(0.012) and shown and habit.by_hand:
         extras.add("crossed")
-    if dice.chance(0.004) and chart.dots:
+    if dice.chance(0.005) and shown:
         extras.add("optional")
         hard = True
-    if dice.chance(0.01):
+    if dice.chance(0.015) and habit.by_hand:
         extras.add("ghost")
     out = replace(chart, extras=frozenset(extras), hard=hard)
     if chart.label_read and dice.chance(0.02):

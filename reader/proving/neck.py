@@ -152,7 +152,7 @@ class Neck:
             return
         radius = self.radius * (1.15 if self.habit.fingers == "in" else 1.0)
         self.tool.blob(spot, radius, self.habit.look)
-        if self.unrest and "crossed" in self.chart.extras and dot == self.chart.dots[0]:
+        if "crossed" in self.chart.extras and dot == self.chart.dots[0]:
             self._struck_out(dot)
         if "optional" in self.chart.extras and dot == self.chart.dots[-1]:
             for sign, side in (("(", -1), (")", 1)):

@@ -44,7 +44,6 @@ class Sheet:
         self.pixels = pixels
         self.tooth = tooth
         self.fine = fine
-        self.taken: list[tuple[float, float, float, float]] = []
         self._note: list[tuple[float, float, float, float]] | None = None
 
     @property
@@ -82,8 +81,10 @@ class Sheet:
             Paint that hides what lies below; otherwise a dye that darkens it.
         """
         high, wide = cover.shape
-        if self._note is not None and high and wide:
-            self._note.append((x, y, x + wide - 1, y + high - 1))
+        if self._note is not None and cover.size:
+            rows, columns = np.flatnonzero(cover.max(axis=1) > 0.1), np.flatnonzero(cover.max(axis=0) > 0.1)
+            if len(rows):
+                self._note.append((x + int(columns[0]), y + int(rows[0]), x + int(columns[-1]), y + int(rows[-1])))
         x0, y0, x1, y1 = max(x, 0), max(y, 0), min(x + wide, self.size[0]), min(y + high, self.size[1])
         if x0 >= x1 or y0 >= y1:
             return
