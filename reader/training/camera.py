@@ -60,13 +60,14 @@ def reduced(sheet: Sheet, size: tuple[int, int]) -> dict[str, Mask]:
 _PALE = {(120, 120, 120): 3, (240, 220, 80): 2, (150, 190, 240): 2, (240, 170, 190): 1, (170, 220, 160): 1}
 
 
-def compose(masks: dict[str, Mask], style: Style, size: tuple[int, int], rng: Rng) -> Picture:
+def compose(masks: dict[str, Mask], style: Style, size: tuple[int, int], rng: Rng, squares: float = 0.0) -> Picture:
     """Lay the inks on a paper.
 
     Parameters
     ----------
     masks : as ``reduced`` gives them
     size : width and height of the picture
+    squares : pixels between the lines of squared paper that was drawn along, 0 for none
 
     Returns
     -------
@@ -74,7 +75,7 @@ def compose(masks: dict[str, Mask], style: Style, size: tuple[int, int], rng: Rn
     """
     w, h = size
     dark = style.medium in ("chalk", "inverse")
-    out = _paper(rng, h, w, style, dark)
+    out = _paper(rng, h, w, style, dark, squares)
     if rng.random() < 0.06 and not dark:
         _show_through(out, masks, rng)
     if rng.random() < 0.04 and "grid" in masks:
@@ -84,7 +85,7 @@ def compose(masks: dict[str, Mask], style: Style, size: tuple[int, int], rng: Rn
         "stylus": rng.uniform(0.85, 1), "chalk": rng.uniform(0.6, 0.95), "preprinted": rng.uniform(0.6, 0.98), "inverse": 1.0,
     }[style.medium]  # fmt: skip
     grain = {
-        "pencil": rng.uniform(0.2, 0.75),
+        "pencil": rng.uniform(0.15, 0.6),
         "chalk": rng.uniform(0.2, 0.7),
         "pen": rng.uniform(0, 0.25),
         "marker": rng.uniform(0, 0.15),
@@ -137,33 +138,36 @@ _PAPERS = {
 }  # fmt: skip
 
 
-def _paper(rng: Rng, h: int, w: int, style: Style, dark: bool) -> Picture:
+def _paper(rng: Rng, h: int, w: int, style: Style, dark: bool, squares: float) -> Picture:
     base = choice(rng, _DARK_PAPERS if dark else _PAPERS)
     out = plain(h, w, base)
     if rng.random() < 0.5:
         rough = rng.uniform(0.5, 5)
         grain = noise(rng, h, w) * np.float32(rough * 0.6) + field(rng, h, w, 24) * np.float32(rough)
         out = np.asarray(cv2.add(out, coloured(grain), dtype=cv2.CV_8U), np.uint8)
-    if style.medium != "print" and not dark and rng.random() < 0.14:
+    if squares:
+        _ruling(out, rng, squares)
+    elif style.medium != "print" and not dark and rng.random() < 0.14:
         _ruling(out, rng)
     return out
 
 
-def _ruling(out: Picture, rng: Rng) -> None:
-    """Squared, ruled or dotted paper under the ink."""
+def _ruling(out: Picture, rng: Rng, squares: float = 0.0) -> None:
+    """Squared, ruled or dotted paper under the ink; the lines of ``squares`` start at the corner of the sheet."""
     h, w = out.shape[:2]
-    step = float(rng.uniform(10, 60))
+    step = squares or float(rng.uniform(10, 60))
+    start = 0.0 if squares else 1.0
     colour = choice(rng, {(170, 190, 220): 5, (200, 200, 200): 4, (190, 215, 190): 1, (230, 180, 180): 1})
     strength = float(rng.uniform(0.3, 0.9))
-    both = rng.random() < 0.6
+    both = squares > 0 or rng.random() < 0.6
     dotted = rng.random() < 0.15
     mask = np.zeros((h, w), np.uint8)
     thick = 1 if step < 40 or rng.random() < 0.7 else 2
-    for y in np.arange(rng.uniform(0, step), h, step):
+    for y in np.arange(start * rng.uniform(0, step), h, step):
         cv2.line(mask, (0, int(y * 16)), (w * 16, int((y + rng.uniform(-0.4, 0.4)) * 16)), 255, thick, cv2.LINE_AA, 4)
     if both:
         lines = np.zeros_like(mask)
-        for x in np.arange(rng.uniform(0, step), w, step):
+        for x in np.arange(start * rng.uniform(0, step), w, step):
             cv2.line(lines, (int(x * 16), 0), (int(x * 16), h * 16), 255, thick, cv2.LINE_AA, 4)
         mask = np.minimum(mask, lines) if dotted else np.maximum(mask, lines)
     cover = mask * np.float32(strength / 255)
@@ -181,7 +185,7 @@ def _show_through(out: Picture, masks: dict[str, Mask], rng: Rng) -> None:
         if pen in masks:
             np.maximum(ghost, masks[pen][:, ::-1], out=ghost)
     ghost = np.roll(ghost, rng.integers(-80, 80, 2), (0, 1))
-    _darken(out, cv2.GaussianBlur(ghost, (0, 0), float(rng.uniform(0.8, 2.2))), float(rng.uniform(0.08, 0.3)))
+    _darken(out, cv2.GaussianBlur(ghost, (0, 0), float(rng.uniform(0.8, 2.2))), float(rng.uniform(0.06, 0.2)))
 
 
 def _ghost(out: Picture, mask: Mask, rng: Rng) -> None:
@@ -235,13 +239,17 @@ def _curl(picture: Picture, points: Points, rng: Rng, strength: float) -> tuple[
     return np.asarray(out, np.uint8), points
 
 
-def photograph(picture: Picture, rng: Rng, strength: float, gap: float) -> Picture:
+def photograph(
+    picture: Picture, rng: Rng, strength: float, gap: float, shiny: bool = False, most_blur: float = 0.11
+) -> Picture:
     """Light, blur, noise, compression of a phone photo.
 
     Parameters
     ----------
     strength : 0 hardly any to 1 a bad photo
     gap : pixels between strings: blur is kept within what a person could still read
+    most_blur : share of the gap
+    shiny : a board or a coated paper that throws the lamp back
     """
     h, w = picture.shape[:2]
     light = 1 + field(rng, h, w, int(rng.integers(2, 5))) * np.float32(rng.uniform(0.02, 0.16) * strength)
@@ -251,15 +259,17 @@ def photograph(picture: Picture, rng: Rng, strength: float, gap: float) -> Pictu
         soft = cv2.blur(cv2.blur(soft, (n := int(rng.integers(3, 44)), n)), (n, n))
         light = light * (1 - soft * np.float32(rng.uniform(0.1, 0.5)))
     light = np.clip(light, 0.25, 1.6) * np.float32(rng.uniform(0.62, 1.05))
-    out = cv2.multiply(picture, coloured(light, 1 + rng.normal(0, 0.05 * strength, 3).astype(np.float32)), dtype=cv2.CV_8U)
-    if rng.random() < 0.08 * strength:
+    out = cv2.multiply(
+        picture, coloured(light, 1 + rng.normal(0, 0.05 * strength, 3).astype(np.float32)), dtype=cv2.CV_8U
+    )
+    if rng.random() < (0.3 if shiny else 0.08) * strength:
         y, x = rng.uniform(0, h), rng.uniform(0, w)
         yy, xx = np.ogrid[0:h, 0:w]
         glare = np.exp(-((yy - y) ** 2 + (xx - x) ** 2) / (2 * (rng.uniform(0.05, 0.2) * w) ** 2)).astype(np.float32)
-        out = cv2.add(out, coloured(glare * np.float32(rng.uniform(40, 160))), dtype=cv2.CV_8U)
-    sigma = abs(rng.normal(0, 0.07 * strength)) * gap
+        out = cv2.add(out, coloured(glare * np.float32(rng.uniform(40, 130))), dtype=cv2.CV_8U)
+    sigma = abs(rng.normal(0, 0.055 * strength)) * gap
     if sigma > 0.35:
-        out = cv2.GaussianBlur(out, (0, 0), min(float(sigma), 0.14 * gap, 4.0))
+        out = cv2.GaussianBlur(out, (0, 0), min(float(sigma), max(most_blur * gap, 0.4), 4.0))
     elif rng.random() < 0.1 * strength and gap > 12:
         n = int(rng.integers(2, max(3, int(gap * 0.18) + 1)))
         kernel = np.zeros((n, n), np.float32)
@@ -270,11 +280,11 @@ def photograph(picture: Picture, rng: Rng, strength: float, gap: float) -> Pictu
     return np.asarray(out, np.uint8)
 
 
-def scan(picture: Picture, rng: Rng) -> Picture:
-    """A flat-bed scan, sometimes after the copier."""
+def scan(picture: Picture, rng: Rng, copied: float = 0.22) -> Picture:
+    """A flat-bed scan, sometimes (a share ``copied`` of all) after the copier."""
     out = picture
     roll = rng.random()
-    if roll < 0.22:
+    if roll < copied:
         grey = cv2.cvtColor(out, cv2.COLOR_RGB2GRAY)
         if rng.random() < 0.5:
             grey = cv2.GaussianBlur(grey, (0, 0), float(rng.uniform(0.4, 0.9)))
@@ -282,7 +292,7 @@ def scan(picture: Picture, rng: Rng) -> Picture:
         light, ink = float(np.median(grey)), float(np.percentile(grey, 1.5))
         if light - ink < 25:
             return out
-        level = ink + (light - ink) * rng.uniform(0.5, 0.88)
+        level = ink + (light - ink) * rng.uniform(0.55, 0.88)
         rough = noise(rng, h, w) * rng.uniform(0, 0.16) * (light - ink)
         hard = np.clip(
             (grey.astype(np.float32) + rough - level) * (255 / (light - ink)) * rng.uniform(1.5, 8) + 128, 0, 255
@@ -294,14 +304,17 @@ def scan(picture: Picture, rng: Rng) -> Picture:
     elif roll < 0.5:
         out = np.repeat(cv2.cvtColor(out, cv2.COLOR_RGB2GRAY)[..., None], 3, axis=2)
     if rng.random() < 0.4:
-        gain, lift = rng.uniform(0.7, 1.3), rng.uniform(-30, 20)
-        out = np.clip((out.astype(np.float32) - 128) * gain + 128 + lift, 0, 255).astype(np.uint8)
+        # the paper may get lighter or darker, but pale strokes do not drown in it
+        light = float(np.median(out[::8, ::8]))
+        gain, lift = rng.uniform(0.75, 1.3), min(float(rng.uniform(-30, 20)), 252 - light)
+        table = np.clip((np.arange(256) - light) * gain + light + lift, 0, 255).astype(np.uint8)
+        out = np.asarray(cv2.LUT(out, table), np.uint8)
     return out
 
 
-def compress(picture: Picture, rng: Rng) -> Picture:
+def compress(picture: Picture, rng: Rng, detour: bool = True) -> Picture:
     """JPEG, and now and then a detour over a smaller size."""
-    if rng.random() < 0.12:
+    if detour and rng.random() < 0.12:
         k = rng.uniform(0.55, 0.95)
         h, w = picture.shape[:2]
         how = int(rng.choice([cv2.INTER_AREA, cv2.INTER_LINEAR]))

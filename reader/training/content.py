@@ -65,7 +65,8 @@ _QUALITIES: dict[str, float] = {
     "": 24, "m": 15, "7": 14, "m7": 8, "maj7": 5, "sus4": 4, "sus2": 2, "7sus4": 2.5, "add9": 2.5, "6": 3, "m6": 2,
     "9": 3, "m9": 1.2, "maj9": 1, "dim": 2, "dim7": 1.5, "aug": 2, "7#5": 1, "m7b5": 1.8, "5": 1.5, "6/9": 1, "11": 0.6,
     "13": 1, "7b9": 1, "7#9": 1, "7b5": 0.6, "mmaj7": 1, "maj7#11": 0.5, "m11": 0.5, "madd9": 0.6, "add11": 0.3,
-    "maj13": 0.3, "9sus4": 0.4, "7#11": 0.3, "m7#5": 0.2, "maj6": 0.2, "13sus4": 0.2, "7alt": 0.1, "sus": 1, "major": 0.8,
+    "maj13": 0.3, "9sus4": 0.4, "7#11": 0.3, "m7#5": 0.2, "maj6": 0.2, "13sus4": 0.2, "7alt": 0.1, "sus": 1,
+    "major": 0.8,
 }  # fmt: skip
 _SPELLINGS: dict[str, tuple[str, ...]] = {
     "m": ("m", "m", "m", "m", "min", "mi", "-", "minor"),
@@ -127,7 +128,7 @@ def sample_label(rng: Rng, *, capitals: bool, sharp: str = "#", flat: str = "b")
     return LabelText(truth, root + sign(accidental), sign(shown), bass[:1] + bass[1:2] + sign(bass[2:]))
 
 
-def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool, max_row: int = 5) -> Content:
+def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> Content:
     """What to draw on a grid of ``strings``: a shape that a hand might play, or any other.
 
     Parameters
@@ -135,7 +136,10 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool, max
     rows : fret spaces, None: as many as the shape needs (at least three)
     moved : whether the window lies up the neck
     """
-    limit = min(max_row, rows or 5)
+    if rows is None:  # drawn as tall as the shape needs, and most shapes lie low
+        limit = int(choice(rng, {3: 66, 4: 24, 5: 10}))
+    else:
+        limit = rows if rng.random() < 0.6 else min(5, rows)
     states = [0] * strings
     dots: list[Dot] = []
     barres: list[DrawnBarre] = []
@@ -171,7 +175,7 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool, max
             states[s] = MUTED
     top = max([*states, 1])
     if rows is None:
-        rows = max(top, int(choice(rng, {3: 55, 4: 35, 5: 10})))
+        rows = max(top, int(choice(rng, {3: 66, 4: 26, 5: 8})))
     first = 1
     if moved:
         first = int(
@@ -195,8 +199,7 @@ def _plan_barre(
     barres.append(DrawnBarre(row, left, right, "line"))
     for s in range(left, right + 1):
         states[s] = row
-    for s in rng.permutation(strings)[: int(rng.integers(0, 4))]:
-        s = int(s)
+    for s in map(int, rng.permutation(strings)[: int(rng.integers(0, 4))]):
         low = row + 1 if left <= s <= right else max(1, row)
         if low <= limit:
             states[s] = int(rng.integers(low, min(limit, low + 2) + 1))

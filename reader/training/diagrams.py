@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,7 +27,7 @@ from reader.training.strokes import (
 )
 from reader.training.style import Style
 
-ROMAN = "I II III IV V VI VII VIII IX X XI XII XIII XIV XV XVI".split()
+ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII", "XIII", "XIV", "XV", "XVI")
 KIND_DIAGRAM, KIND_EMPTY, KIND_OTHER = 0, 1, 2
 
 
@@ -94,8 +95,10 @@ class Painter:
         self.open_marks = [False] * s
         self.label = ""
         self.label_at: Points | None = None
-        self.number, self.number_at = 0, None
+        self.number = 0
+        self.number_at: Points | None = None
         self.nut = False
+        self.heights: dict[str, float] = {}
 
     # ------------------------------------------------------------ geometry
     def _lattice(self) -> NDArray[np.float64]:
@@ -146,11 +149,12 @@ class Painter:
         return Drawn(
             self.corners.copy(), c.strings, c.rows, c.first_fret, self.states, self.open_marks, self.fingers, self.barre,
             self.nut, self.label, self.label_at, self.number, self.number_at, kind, self.style.sideways,
+            {"heights": self.heights},
         )  # fmt: skip
 
     def _line(self, points: Points, width: float, pen: str = "grid", light: float = 1.0) -> None:
         mask = self.sheet.masks[pen]
-        if not self.hand_drawn or self.style.medium == "preprinted" and pen == "grid":
+        if not self.hand_drawn or (self.style.medium == "preprinted" and pen == "grid"):
             draw_line(mask, points, width, int(255 * light))
             return
         path = wobble(points, self.style.wobble * self.gap, self.rng, 12)
@@ -236,8 +240,12 @@ class Painter:
             drift = rng.normal(0, 0.05) if self.hand_drawn else 0.0
             if state == MUTED:
                 self._paint_muted(s, away, size, drift)
-            elif state == 0 and st.marks in ("both", "o"):
-                if self.hand_drawn and rng.random() < 0.06:
+            elif state == 0 and st.nut_dots and st.marks == "none":
+                # a dot on the nut line says that the string sounds open
+                self._paint_blob(self.at(s + drift, 0.0), min(st.dot_size, 0.3) * self.unit)
+                self.open_marks[s] = True
+            elif state == 0 and st.marks in ("both", "o", "some"):
+                if self.hand_drawn and rng.random() < (0.6 if st.marks == "some" else 0.06):
                     continue  # now and then an o is forgotten
                 p = self.at(s + drift, -away)
                 path = ellipse(
@@ -293,7 +301,9 @@ class Painter:
             fingers = "none"
         for barre in c.barres:
             self._paint_barre(barre, fingers)
-        corrected = rng.random() < 0.015 and bool(c.dots) and self.free
+        corrected = rng.random() < 0.025 and bool(c.dots) and self.free
+        if fingers == "none" and rng.random() < 0.012:
+            self._paint_lower_dot()
         for dot in c.dots:
             if corrected and rng.random() < 0.5:
                 self._paint_crossed_out(dot)
@@ -301,6 +311,13 @@ class Painter:
             self._paint_dot(dot, fingers)
         if fingers == "below":
             self._paint_finger_row()
+
+    def _paint_lower_dot(self) -> None:
+        """A second dot on one string: the one further up the neck counts."""
+        high = [d for d in self.content.dots if d.row >= 2 and not self.barre[d.string]]
+        if high:
+            dot = high[int(self.rng.integers(len(high)))]
+            self._paint_dot(Dot(dot.string, int(self.rng.integers(1, dot.row))), "none")
 
     def _frets_are_plain(self) -> bool:
         """Whether numbers read as frets could not pass for fingers."""
@@ -320,9 +337,7 @@ class Painter:
         digit = {"T": 5}.get(str(dot.finger), dot.finger if isinstance(dot.finger, int) else 0)
         text = str(dot.finger) if dot.finger else ""
         if fingers in ("instead", "circled") and text:
-            self._paint_digit(
-                text, at, 0.9 * st.finger_size * self.unit * (1.15 if fingers == "instead" else 0.85), "digit"
-            )
+            self._paint_bare_digit(text, at, 1.0 if fingers == "instead" else 0.62)
             self.fingers[dot.string] = int(digit)
             if fingers == "circled":
                 r = st.finger_size * self.unit * 0.72
@@ -332,9 +347,10 @@ class Painter:
                 )
             return
         if fingers == "frets":
-            self._paint_digit(str(self.content.first_fret + dot.row - 1), at, st.finger_size * self.unit, "digit")
+            self._paint_bare_digit(str(self.content.first_fret + dot.row - 1), at)
             return
-        radius = min(st.dot_size, 0.48) * self.unit
+        # a dot stands out from the line it sits on
+        radius = max(min(st.dot_size, 0.48), 0.75 * st.pen * st.inner_pen + 0.09) * self.unit
         self._paint_blob(at, radius)
         if fingers == "in" and text:
             self._paint_inside(text, at, radius)
@@ -344,8 +360,6 @@ class Painter:
             away = radius / self.gap + 0.28
             spot = at + (self.at(dot.string + side * away, 1) - self.at(dot.string, 1)) - np.array([0, radius * 0.4])
             self._paint_digit(text, spot, st.finger_size * 0.75 * self.unit, "digit")
-            self.fingers[dot.string] = int(digit)
-        elif fingers == "below" and text:
             self.fingers[dot.string] = int(digit)
 
     def _paint_blob(self, at: Points, radius: float) -> None:
@@ -408,9 +422,48 @@ class Painter:
         stamp = st.digit_hand.stamp(text, max(4.0, height), self.rng, width)
         if st.sideways and st.digits_turned:
             stamp = turned(stamp, -90 if st.sideways == 1 else 90)
+        self._note_height("finger", height)
         paste(self.sheet.masks[pen], stamp, at[0] - stamp.shape[1] / 2, at[1] - stamp.shape[0] / 2, value)
         if value == 0:
             paste(self.sheet.masks["grid"], stamp, at[0] - stamp.shape[1] / 2, at[1] - stamp.shape[0] / 2, 0)
+
+    def _paint_bare_digit(self, text: str, at: Points, share: float = 1.0) -> None:
+        """A digit on the string itself; a 1 must not hide in the string."""
+        st, rng = self.style, self.rng
+        height = min((0.25 + 1.15 * st.finger_size) * self.unit, 0.95 * self.cell) * share * rng.uniform(0.9, 1.1)
+        if len(text) > 1:
+            height *= 0.8
+        stamp = st.digit_hand.stamp(text, max(4.0, height), rng)
+        along = not st.sideways or st.digits_turned
+        if text == "1" and (st.one_form == "slash" or (along and stamp.shape[1] < 0.36 * stamp.shape[0])):
+            lean = (
+                rng.uniform(0.28, 0.85)
+                if not st.sideways
+                else np.pi / 2 + rng.uniform(0.28, 0.85)
+                if along
+                else rng.uniform(-0.15, 0.6)
+            )
+            if rng.random() < 0.15:
+                lean = -lean
+            half = 0.5 * height * rng.uniform(0.8, 1.15) * np.array([np.sin(lean), -np.cos(lean)])
+            width = max(1.0, st.mark_pen * 0.8 * self.unit)
+            draw_pressed(
+                self.sheet.masks["digit"],
+                wobble(np.array([at - half, at + half]), 0.03 * height, rng, 8),
+                width,
+                rng,
+                0.12,
+            )
+            self._note_height("finger", height)
+            return
+        if not self.hand_drawn and rng.random() < 0.5:  # programs leave the string out behind the digit
+            box = np.array([[-0.6, -0.6], [0.6, -0.6], [0.6, 0.6], [-0.6, 0.6]]) * stamp.shape[::-1]
+            draw_area(self.sheet.masks["grid"], box + at, 0)
+        self._paint_digit(text, at, height, "digit")
+
+    def _note_height(self, what: str, height: float) -> None:
+        """Keep how small the lettering of this kind gets, in sheet pixels: what is too small nobody can read."""
+        self.heights[what] = min(height, self.heights.get(what, height))
 
     def _paint_crossed_out(self, dot: Dot) -> None:
         """A dot in a wrong place, struck through; what counts stands elsewhere."""
@@ -444,6 +497,7 @@ class Painter:
             text = ""
             if s in by_string and by_string[s].finger:
                 text = str(by_string[s].finger)
+                self.fingers[s] = 5 if text == "T" else int(text)
             elif s in sounding_barre and self.states[s] > 0:
                 text = "1"
                 self.fingers[s] = 1
@@ -468,7 +522,7 @@ class Painter:
                         self.fingers[s] = 0
             return
         v = barre.row - 1 + float(np.clip(st.dot_at + (rng.normal(0, 0.06) if self.hand_drawn else 0), 0.25, 0.75))
-        over = float(rng.uniform(0.08, 0.4)) if form in ("line", "thick", "double", "shaded", "pale") else 0.0
+        over = float(rng.uniform(0.08, 0.4)) if form in ("line", "dashed", "thick", "double", "shaded", "pale") else 0.0
         a, b = self.at(barre.left - over, v), self.at(barre.right + over, v)
         mask = self.sheet.masks["mark"]
         pen = max(1.0, st.mark_pen * self.unit)
@@ -477,6 +531,11 @@ class Painter:
                 wobble(np.array([a, b]), st.wobble * self.gap, rng, 10) if self.hand_drawn else np.array([a, b]),
                 pen * rng.uniform(0.8, 1.8),
             )
+        elif form == "dashed":
+            pieces = int(rng.integers(2, 4)) * (barre.right - barre.left) + 1
+            cuts = a + np.linspace(0, 1, 2 * pieces)[:, None] * (b - a)
+            for k in range(pieces):
+                self._mark_line(cuts[2 * k : 2 * k + 2], pen * rng.uniform(0.8, 1.3))
         elif form == "thick":
             draw_line(
                 mask,
@@ -573,8 +632,9 @@ class Painter:
                 spot[0] - stamp.shape[1] / 2,
                 spot[1] - stamp.shape[0] / 2,
             )
+            self._note_height("number", height)
             if k == rows[0]:
-                self.number, self.number_at = value, np.array(spot)
+                self.number, self.number_at = value, spot
 
     def _clear_of(self, stamp: Mask) -> float:
         """How far from the outer string a stamp's middle has to stand, in gaps."""
@@ -609,6 +669,18 @@ class Painter:
             stamp = raised(stamp, st.hand.stamp(label.bass, height * rng.uniform(0.8, 1), rng), 0.0, height * 0.08)
         if self.hand_drawn and rng.random() < 0.5:
             stamp = turned(stamp, float(rng.normal(0, 3)))
+        room = self.gap * (c.strings + rng.uniform(0.2, 1.6))
+        if st.sideways == 0 and stamp.shape[1] > room and st.label_place != "left":  # squeezed to fit
+            k = max(0.55, room / stamp.shape[1])
+            stamp = np.asarray(
+                cv2.resize(
+                    stamp,
+                    (round(stamp.shape[1] * k), max(4, round(stamp.shape[0] * k**0.5))),
+                    interpolation=cv2.INTER_AREA,
+                ),
+                np.uint8,
+            )
+        self._note_height("label", float(stamp.shape[0]))
         box = np.vstack([self.nodes[0, 0], self.nodes[-1, 0], self.nodes[-1, -1], self.nodes[0, -1]])
         lo, hi = box.min(0), box.max(0)
         h, w = stamp.shape
@@ -617,7 +689,7 @@ class Painter:
             if st.sideways == 0 and (st.marks != "none" or MUTED in self.states)
             else 0.0
         )
-        space = self.unit * rng.uniform(0.1, 0.8)
+        space = self.unit * rng.uniform(-0.03 if self.hand_drawn else 0.06, 0.75)
         mid = (lo[0] + hi[0]) / 2 + (rng.normal(0, 0.35) * self.unit if self.hand_drawn else 0)
         if st.label_place == "above":
             x, y = mid - w / 2, lo[1] - marks - space - h
@@ -663,6 +735,10 @@ def place(rng: Rng, style: Style, content: Content, gap: float, x: float, y: flo
     """Corners of a grid whose top left of the bounding box stands about (x, y) on the page."""
     w = gap * (content.strings - 1)
     h = gap * style.cell_ratio * content.rows
+    if style.squared:
+        x, y = round(x / gap) * gap, round(y / gap) * gap
+        shake = rng.normal(0, min(style.jitter, 0.05), (4, 2)) * gap
+        return np.array([[0, 0], [w, 0], [w, gap * content.rows], [0, gap * content.rows]]) + [x, y] + shake
     lean = rng.normal(0, 0.03 if style.jitter else 0.0, 2) + (rng.normal(0, 0.05) if style.jitter > 0.05 else 0)
     box = np.array([[0, 0], [w, 0], [w, h], [0, h]], float)
     box += rng.normal(0, style.jitter * 0.45, (4, 2)) * gap
@@ -679,7 +755,7 @@ def place(rng: Rng, style: Style, content: Content, gap: float, x: float, y: flo
 
 def extent(style: Style, content: Content, gap: float) -> tuple[float, float]:
     """Width and height of the grid on the page."""
-    w, h = gap * (content.strings - 1), gap * style.cell_ratio * content.rows
+    w, h = gap * (content.strings - 1), gap * (1.0 if style.squared else style.cell_ratio) * content.rows
     return (w, h) if style.sideways == 0 else (h, w)
 
 
@@ -691,7 +767,9 @@ def sample_strings(rng: Rng) -> int:
 def sample_diagram(rng: Rng, style: Style, strings: int) -> Content:
     """What to draw in this style."""
     moved = rng.random() < style.moved_share
-    content = sample_content(rng, strings, style.rows, moved=moved)
+    content = sample_content(rng, strings, 4 if style.staff_lines else style.rows, moved=moved)
+    if rng.random() < style.empty_share:
+        return Content(strings, content.rows, 1, [0] * strings, [], empty=True)
     if rng.random() < style.label_share:
         content.label = sample_label(rng, capitals=style.capitals, sharp=style.sharp, flat=style.flat)
     if not content.dots and not content.barres and rng.random() < 0.5:

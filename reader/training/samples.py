@@ -24,6 +24,9 @@ IGNORE = -100
 NUMBERS = 25
 """Classes of the number beside the grid: 0 none, 1 to 24."""
 
+FINGER_LEGIBLE, NUMBER_LEGIBLE, LABEL_LEGIBLE = 5.0, 5.0, 6.0
+"""Heights in picture pixels below which nobody can read a finger, a number, a label: they are not asked for."""
+
 Sample = dict[str, NDArray[Any]]
 
 
@@ -33,7 +36,7 @@ def turned_corners(corners: Points, quarters: int) -> Points:
 
 
 def way_up(corners: Points) -> int:
-    """Which image corner is the nut end of the leftmost string: 0 top left, 1 top right, 2 bottom right, 3 bottom left."""
+    """Which image corner the nut end of the leftmost string is, clockwise from 0 at the top left."""
     box = image_order(corners)
     return int(np.argmin(np.hypot(*(box - corners[0]).T)))
 
@@ -172,7 +175,11 @@ def reader_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
             out["states"][s] = FIRST_ROW_STATE + state - 1
         out["fingers"][s] = d.fingers[s]
         out["barre"][s] = d.barre[s]
-    out["first"][...] = min(d.first_fret, NUMBERS - 1)
+    heights = d.extra["heights"]
+    if heights.get("finger", FINGER_LEGIBLE) < FINGER_LEGIBLE:
+        out["fingers"][out["fingers"] > 0] = IGNORE
+    if heights.get("number", NUMBER_LEGIBLE) >= NUMBER_LEGIBLE:
+        out["first"][...] = min(d.first_fret, NUMBERS - 1)
     out["nut"][...] = int(d.nut)
     return out
 
@@ -249,7 +256,7 @@ def lettering_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
         return out
     if not d.label:
         out["label"][0] = 0
-    elif d.label_at is not None:
+    elif d.label_at is not None and d.extra["heights"]["label"] >= LABEL_LEGIBLE and "label clash" not in d.extra:
         at = cv2.perspectiveTransform(d.label_at[None].astype(float), matrix)[0]
         outside = np.clip(-at, 0, None).max() + np.clip(at - crops.LETTERING_SIZE, 0, None).max()
         tall = np.hypot(*(at[3] - at[0]))
@@ -259,7 +266,11 @@ def lettering_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
             out["label"][len(codes) :] = 0
     if d.number == 0:
         out["number"][...] = 0
-    elif d.number_at is not None and not _off_page(window, d.number_at[None]):
+    elif (
+        d.number_at is not None
+        and d.extra["heights"]["number"] >= NUMBER_LEGIBLE
+        and not _off_page(window, d.number_at[None])
+    ):
         out["number"][...] = min(d.number, NUMBERS - 1)
         out["number_at"][:] = (
             cv2.perspectiveTransform(d.number_at[None, None].astype(float), matrix)[0, 0] / crops.LETTERING_SIZE

@@ -19,8 +19,11 @@ from reader.training.strokes import (
 )
 from reader.training.style import Style
 
-_SYLLABLES = "ba be bo da de du fi fo ga gen ha il ka la le lo ma mi mon na no pel ra ri ro sa sel ta ti tor ul va vi wen".split()
-_SMALL_WORDS = "or and the 1. 2. 3. 4. then slow repeat x2 (2x) capo end intro part".split()
+_SYLLABLES = (
+    "ba", "be", "bo", "da", "de", "du", "fi", "fo", "ga", "gen", "ha", "il", "ka", "la", "le", "lo", "ma", "mi", "mon", "na",
+    "no", "pel", "ra", "ri", "ro", "sa", "sel", "ta", "ti", "tor", "ul", "va", "vi", "wen",
+)  # fmt: skip
+_SMALL_WORDS = ("or", "and", "the", "then", "slow", "repeat", "(2x)", "end", "intro", "part", "or:", "=", "+")
 
 
 def word(rng: Rng) -> str:
@@ -77,11 +80,11 @@ class Scenery:
         pen = max(0.8, step * 0.1)
         for k in range(5):
             self.line((x, y + k * step), (x + w, y + k * step), pen)
-        for k in np.arange(0, w, step * rng.uniform(8, 14)):
-            self.line((x + k, y), (x + k, y + 4 * step), pen)
-        at = x + step * 3
+        for bar in np.arange(0, w, step * rng.uniform(8, 14)):
+            self.line((x + bar, y), (x + bar, y + 4 * step), pen)
+        at = float(x + step * 3)
         while at < x + w - step:
-            row = y + step * rng.integers(-1, 10) / 2
+            row = y + step * int(rng.integers(-1, 10)) / 2
             head = ellipse(np.array([at, row]), step * 0.62, step * 0.45)
             if rng.random() < 0.7:
                 draw_area(self.sheet.masks["grid"], head)
@@ -103,12 +106,12 @@ class Scenery:
         for k in range(lines):
             self.line((x, y + k * step), (x + w, y + k * step), pen)
         if rng.random() < 0.8:
-            for k in np.arange(0, w, step * rng.uniform(8, 18)):
-                self.line((x + k, y), (x + k, y + (lines - 1) * step), pen)
-        at = x + step
+            for bar in np.arange(0, w, step * rng.uniform(8, 18)):
+                self.line((x + bar, y), (x + bar, y + (lines - 1) * step), pen)
+        at = float(x + step)
         while at < x + w - step:
             stamp = self.style.digit_hand.stamp(str(rng.integers(0, 13)), max(5.0, step * 0.75), rng)
-            row = y + step * rng.integers(0, lines)
+            row = y + step * int(rng.integers(0, lines))
             if not self.free:
                 box = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]) * [stamp.shape[1], stamp.shape[0]]
                 draw_area(self.sheet.masks["grid"], box + [at, row], 0)
@@ -142,6 +145,9 @@ class Scenery:
                 "doodle": 8,
                 "hash": 5,
                 "chart": 5,
+                "tuning": 5,
+                "neck": 6,
+                "keys": 3,
             },
         )
         getattr(self, "_" + kind)(x, y, w, h)
@@ -272,3 +278,38 @@ class Scenery:
         draw_line(self.sheet.masks["mark"], p, self._pen() * 1.5)
         for at in p:
             draw_area(self.sheet.masks["mark"], ellipse(at, self._pen() * 2.5, self._pen() * 2.5))
+
+    def _tuning(self, x: float, y: float, w: float, h: float) -> None:
+        """Strings under their names, without frets."""
+        rng, names = self.rng, list("EADGBE" if self.rng.random() < 0.5 else "GCEA")
+        pitch, pen = w / len(names), self._pen()
+        if rng.random() < 0.6:
+            self.line((x, y + 0.2 * h), (x + pitch * (len(names) - 1), y + 0.2 * h), pen * 2)
+        for k, name in enumerate(names):
+            self.line((x + k * pitch, y + 0.2 * h), (x + k * pitch, y + h), pen)
+            self.text(x + (k - 0.2) * pitch, y, min(0.15 * h, 0.6 * pitch), name)
+
+    def _neck(self, x: float, y: float, w: float, h: float) -> None:
+        """A whole neck with note names in its cells."""
+        rng, strings, frets = self.rng, int(self.rng.choice([4, 6])), int(self.rng.integers(7, 13))
+        cw, ch = w / frets, min(h / strings, w / frets)
+        for k in range(strings):
+            self.line((x, y + k * ch), (x + w, y + k * ch), self._pen())
+        for k in range(frets + 1):
+            self.line((x + k * cw, y), (x + k * cw, y + (strings - 1) * ch), self._pen())
+        for k in range(strings):
+            for f in range(frets):
+                if rng.random() < 0.7:
+                    self.text(x + (f + 0.3) * cw, y + (k - 0.25) * ch, 0.45 * ch, str(rng.choice(list("ABCDEFG"))))
+
+    def _keys(self, x: float, y: float, w: float, h: float) -> None:
+        """Piano keys."""
+        n = int(self.rng.integers(5, 12))
+        key, tall = w / n, min(h, w / n * 4)
+        self.line((x, y), (x + w, y), self._pen())
+        self.line((x, y + tall), (x + w, y + tall), self._pen())
+        for k in range(n + 1):
+            self.line((x + k * key, y), (x + k * key, y + tall), self._pen())
+            if 0 < k < n and k % 7 not in (0, 3):
+                box = np.array([[-0.28, 0], [0.28, 0], [0.28, 0.6], [-0.28, 0.6]]) * [key, tall]
+                draw_area(self.sheet.masks["grid"], box + [x + k * key, y])

@@ -15,9 +15,9 @@ MEDIA = {
     "pencil": 16,
     "marker": 12,
     "stylus": 12,
-    "chalk": 2.5,
+    "chalk": 3,
     "preprinted": 7,
-    "inverse": 2.5,
+    "inverse": 3,
 }
 
 
@@ -72,7 +72,16 @@ class Style:
     moved_share: float
     label_share: float
     staff_lines: bool
+    squared: bool
+    one_form: str
+    nut_dots: bool
+    empty_share: float
     colours: dict[str, tuple[int, int, int]]
+
+    @property
+    def fragile(self) -> bool:
+        """Whether thin strokes on the strings carry the meaning: such pages bear less blur and copying."""
+        return self.fingers in ("instead", "circled", "frets")
 
 
 def sample_style(rng: Rng) -> Style:
@@ -89,7 +98,7 @@ def sample_style(rng: Rng) -> Style:
         digit_hand = Hand(choice(rng, {"font": 40, "strokes": 60}), rng)
         hand = Hand(choice(rng, {"font": 40, "strokes": 60}), rng)
     marks = choice(
-        rng, {"none": 50, "both": 28, "x": 13, "o": 9} if free else {"none": 30, "both": 50, "x": 14, "o": 6}
+        rng, {"none": 52, "both": 23, "x": 13, "o": 6, "some": 6} if free else {"none": 30, "both": 50, "x": 14, "o": 6}
     )
     instead = 0.24 if free else 0.02
     fingers = choice(
@@ -109,6 +118,9 @@ def sample_style(rng: Rng) -> Style:
         pen = float(rng.uniform(0.07, 0.2))
     if medium == "stylus":
         pen = float(rng.uniform(0.025, 0.11))
+    bare_digits = fingers in ("instead", "circled", "frets")
+    if bare_digits:  # who writes digits on the strings draws the strings thin
+        pen = min(pen, float(rng.uniform(0.03, 0.085)))
     sideways = choice(rng, {0: 88, 1: 11, 2: 1} if medium != "stylus" else {0: 62, 1: 37, 2: 1})
     nut = choice(
         rng,
@@ -118,7 +130,7 @@ def sample_style(rng: Rng) -> Style:
     )
     dot = choice(
         rng,
-        {"filled": 58, "hollow": 9, "scribble": 20, "cross": 1.0, "tick": 4, "oval": 8, "square": 0.5}
+        {"filled": 62, "hollow": 9, "scribble": 20, "cross": 1.0, "tick": 4, "oval": 8, "square": 0.5}
         if free or medium == "preprinted"
         else {"filled": 82, "hollow": 9, "white": 2, "oval": 3, "square": 3, "diamond": 1},
     )
@@ -134,7 +146,11 @@ def sample_style(rng: Rng) -> Style:
         if printed or medium == "preprinted"
         else float(rng.choice([0.02, 0.05, 0.09, 0.13]) * rng.uniform(0.5, 1.3)),
         pen=pen,
-        mark_pen=float(rng.uniform(0.05, 0.16)) if medium != "marker" else float(rng.uniform(0.09, 0.22)),
+        mark_pen=max(1.25 * pen, float(rng.uniform(0.07, 0.14)))
+        if bare_digits
+        else float(rng.uniform(0.05, 0.16))
+        if medium != "marker"
+        else float(rng.uniform(0.09, 0.22)),
         inner_pen=float(rng.choice([1, 1, 1, 0.6, 0.75])),
         outer_pen=float(rng.choice([1, 1, 1, 1.5, 2.0])),
         fret_pen=float(rng.choice([1, 1, 1, 0.6, 1.5])),
@@ -147,7 +163,7 @@ def sample_style(rng: Rng) -> Style:
         overshoot=float(rng.choice([0, 0.05, 0.12, 0.25])) if free else 0.0,
         short_inner=float(rng.choice([0, 0, 0, 0.08, 0.2])) if free else 0.0,
         run_on=float(rng.choice([0, 0, 0, 0, 0.3, 0.6])) if free else float(rng.choice([0, 0, 0, 0, 0, 0.4])),
-        rows=None if free and rng.random() < 0.6 else int(choice(rng, {3: 14, 4: 44, 5: 34, 6: 5, 7: 2, 8: 1})),
+        rows=None if free and rng.random() < 0.6 else int(choice(rng, {3: 22, 4: 40, 5: 29, 6: 4, 7: 3, 8: 2})),
         marks=marks,
         mark_size=float(rng.uniform(0.22, 0.42)),
         mark_distance=float(rng.uniform(0.35, 0.75)),
@@ -161,7 +177,8 @@ def sample_style(rng: Rng) -> Style:
         barre_form=choice(
             rng,
             {
-                "line": 30,
+                "line": 26,
+                "dashed": 4,
                 "thick": 22,
                 "arc": 14,
                 "dots": 14,
@@ -205,9 +222,15 @@ def sample_style(rng: Rng) -> Style:
         number_keeps_nut=bool(rng.random() < (0.6 if medium == "preprinted" else 0.13)),
         strings_named=bool(rng.random() < 0.07),
         inlays=bool(rng.random() < 0.03),
-        moved_share=float(choice(rng, {0.05: 40, 0.3: 40, 0.8: 20})),
+        moved_share=float(choice(rng, {0.05: 47, 0.3: 38, 0.8: 15})),
         label_share=float(choice(rng, {0.97: 78, 0.5: 12, 0.0: 10})),
         staff_lines=bool(free and rng.random() < 0.025),
+        squared=bool(free and sideways == 0 and rng.random() < 0.05),
+        one_form=choice(rng, {"slash": 40, "plain": 60} if free else {"plain": 1}),
+        nut_dots=bool(rng.random() < 0.012),
+        empty_share=float(
+            choice(rng, {0.0: 80, 0.15: 12, 0.6: 8} if medium in ("print", "preprinted") else {0.0: 96, 0.15: 4})
+        ),
         colours=_sample_colours(rng, medium),
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 from reader.training.camera import Picture, bend, compose, compress, photograph, reduced, scan
 from reader.training.content import Content
 from reader.training.diagrams import Drawn, Painter, Sheet, extent, place, sample_diagram, sample_strings
-from reader.training.scenery import Scenery
+from reader.training.scenery import Scenery, words
 from reader.training.strokes import Mask, Rng, choice
 from reader.training.style import Style, sample_style
 
@@ -53,6 +53,8 @@ def make_drawing(rng: Rng, most: int = 8) -> Drawing:
     """
     style = sample_style(rng)
     gap = sample_gap(rng)
+    if style.fragile and gap < 10:
+        gap *= 2
     side = float(np.clip(gap * rng.uniform(12, 26), 300, 900))
     w, h = int(side * rng.uniform(0.85, 1.25)), int(side * rng.uniform(0.85, 1.25))
     fine = float(np.clip(26 / gap, 1.0, 3.0))
@@ -60,6 +62,7 @@ def make_drawing(rng: Rng, most: int = 8) -> Drawing:
         fine = 1.0 if gap > 14 else fine
     sheet = Sheet(int(w * fine), int(h * fine))
     drawn = _fill(rng, sheet, style, gap * fine, most)
+    _mark_clashes(drawn)
     for d in drawn:
         _rescale(d, w / sheet.width, h / sheet.height)
     return Drawing(reduced(sheet, (w, h)), (w, h), drawn, style, gap)
@@ -67,7 +70,7 @@ def make_drawing(rng: Rng, most: int = 8) -> Drawing:
 
 def take(rng: Rng, drawing: Drawing) -> Window:
     """Give a drawing its paper and photograph or scan it; every take is another one."""
-    picture = compose(drawing.masks, drawing.style, drawing.size, rng)
+    picture = compose(drawing.masks, drawing.style, drawing.size, rng, drawing.gap if drawing.style.squared else 0.0)
     return _take(rng, picture, [replace(d) for d in drawing.diagrams], drawing.style, drawing.gap)
 
 
@@ -76,9 +79,23 @@ def make_window(rng: Rng, most: int = 8) -> Window:
     return take(rng, make_drawing(rng, most))
 
 
+def _mark_clashes(drawn: list[Drawn]) -> None:
+    """Labels written over one another are no longer asked for."""
+    placed = [d for d in drawn if d.label_at is not None]
+    boxes = np.array([np.asarray(d.label_at)[[0, 2]].ravel() for d in placed]).reshape(-1, 4)
+    for i, d in enumerate(placed):
+        others = np.delete(boxes, i, axis=0)
+        wide = np.minimum(others[:, 2], boxes[i, 2]) - np.maximum(others[:, 0], boxes[i, 0])
+        high = np.minimum(others[:, 3], boxes[i, 3]) - np.maximum(others[:, 1], boxes[i, 1])
+        tall = boxes[i, 3] - boxes[i, 1]
+        if ((wide > 0.12 * tall) & (high > 0.12 * tall)).any():
+            d.extra["label clash"] = True
+
+
 def _rescale(d: Drawn, kx: float, ky: float) -> None:
     # pixel centres: (x + 0.5) * k - 0.5
     k = np.array([kx, ky])
+    d.extra["heights"] = {what: height * ky for what, height in d.extra["heights"].items()}
     d.corners = (d.corners + 0.5) * k - 0.5
     if d.label_at is not None:
         d.label_at = (d.label_at + 0.5) * k - 0.5
@@ -94,18 +111,20 @@ def _take(rng: Rng, picture: Picture, drawn: list[Drawn], style: Style, gap: flo
         if style.medium not in ("print", "inverse", "stylus")
         else {"photo": 30, "scan": 32, "clean": 38},
     )
+    most_blur, detour = (0.05, gap > 18) if style.fragile else (0.11, gap > 9)
+    copied = 0.22 if gap > (18 if style.fragile else 8) else 0.04
     points = _all_points(drawn)
     if way == "photo":
         strength = float(rng.uniform(0.2, 1.0))
         picture, points = bend(picture, points, rng, strength)
-        picture = photograph(picture, rng, strength, gap)
-        picture = compress(picture, rng)
+        picture = photograph(picture, rng, strength, gap, style.medium == "marker", most_blur)
+        picture = compress(picture, rng, detour)
     elif way == "scan":
         picture, points = bend(picture, points, rng, 0.15)
-        picture = photograph(picture, rng, 0.22, gap)
-        picture = compress(scan(picture, rng), rng)
+        picture = photograph(picture, rng, 0.22, gap, most_blur=most_blur)
+        picture = compress(scan(picture, rng, copied), rng, detour)
     elif rng.random() < 0.5:
-        picture = compress(picture, rng)
+        picture = compress(picture, rng, detour)
     turn = int(choice(rng, {0: 84, 1: 5, 2: 6, 3: 5}))
     if turn:
         h, w = picture.shape[:2]
@@ -203,7 +222,7 @@ def _row_of_diagrams(
             break
         st = style if rng.random() > 0.06 else _cousin(rng, style)
         n = strings if rng.random() > 0.06 else sample_strings(rng)
-        size = gap * (1.0 if rng.random() < 0.85 else float(rng.uniform(0.75, 1.35)))
+        size = gap * (1.0 if st.squared or rng.random() < 0.85 else float(rng.uniform(0.75, 1.35)))
         content = sample_diagram(rng, st, n)
         w, h = extent(st, content, size)
         beside = size * (1.7 if content.first_fret > 1 else 0.0) + (size * 2.2 if st.label_place == "left" else 0)
@@ -226,10 +245,15 @@ def _row_of_diagrams(
             d.extra["cut"] = True
         drawn.append(d)
         deepest = max(deepest, h)
-        x = left + w + (beside if st.number_side == "right" else 0) + gap * float(rng.uniform(0.9, 2.2)) * crowd
+        x = left + w + (beside if st.number_side == "right" else 0) + gap * float(rng.uniform(0.75, 2.1)) * crowd
         if rng.random() < 0.05:
             scenery.small_word(x - gap, y + above + h / 2)
     below = gap * (1.6 if style.fingers == "below" or style.label_place == "below" else 0.6)
+    if style.fingers != "below" and style.label_place != "below" and rng.random() < 0.12:
+        # a line of words right under the grids, some of its letters reaching into them
+        tall = gap * float(rng.uniform(0.5, 1.1))
+        scenery.text(gap * rng.uniform(0, 2), y + above + deepest + gap * rng.uniform(-0.1, 0.5), tall, words(rng, 7))
+        below += tall
     return y + above + deepest + below + gap * float(rng.uniform(0.3, 1.5)) * crowd
 
 
@@ -238,6 +262,7 @@ def _cousin(rng: Rng, style: Style) -> Style:
     other = sample_style(rng)
     other.colours = style.colours
     other.medium = style.medium
+    other.squared = style.squared
     if style.medium in ("print", "inverse"):
         other.wobble = other.jitter = other.dot_drift = 0.0
     return other
