@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from enum import StrEnum
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Annotated
 
@@ -21,6 +22,14 @@ if TYPE_CHECKING:
 TO_STDOUT = Path("-")
 
 
+class Names(StrEnum):
+    """How notes are named."""
+
+    english = "english"
+    german = "german"
+    solfege = "solfege"
+
+
 def read(
     paths: Annotated[list[Path], typer.Argument(metavar="PATHS", help="Pictures, PDFs, or folders of them.")],
     library: Annotated[
@@ -33,6 +42,16 @@ def read(
     readings: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write every page as one line of JSON; - for standard output.")
     ] = None,
+    accept_error: Annotated[
+        float | None,
+        typer.Option(
+            metavar="SHARE",
+            min=0.0,
+            max=1.0,
+            help="Share of wrong shapes to aim at among accepted ones: 0.001 is strict.",
+        ),
+    ] = None,
+    names: Annotated[Names, typer.Option(help="How notes are named on the labels.")] = Names.english,
     jobs: Annotated[int, typer.Option(metavar="N", min=1, help="Processes that read at the same time.")] = 1,
 ) -> None:
     """Read pages: every diagram and tab, named, with what to look at again.
@@ -43,7 +62,7 @@ def read(
     from reader.batch import Totals, count_pages, read_files
     from reader.image.pages import list_inputs
 
-    read_page = make_page_reader(tuning)
+    read_page = make_page_reader(tuning, accept_error, names)
     files = list_inputs(paths)
     totals = Totals()
     with _opened(library) as shelf, _line_writer(readings) as write_line:
@@ -60,7 +79,7 @@ def read(
         raise typer.Exit(InputError.exit_code if totals.pages == 1 else BATCH_HAD_FAILURES)
 
 
-def make_page_reader(tuning: str | None) -> ReadPage:
+def make_page_reader(tuning: str | None, accept_error: float | None, names: Names) -> ReadPage:
     """The function that reads one page, with the settings of the command line.
 
     Raises
@@ -68,12 +87,15 @@ def make_page_reader(tuning: str | None) -> ReadPage:
     NotationError
         When the tuning is unknown.
     """
+    from dataclasses import replace
     from functools import partial
 
     from reader.music.tuning import get_tuning
     from reader.pipeline import ReadSettings, read_page
 
-    settings = ReadSettings(tuning=None if tuning is None else get_tuning(tuning).id)
+    settings = ReadSettings(tuning=None if tuning is None else get_tuning(tuning).id, note_names=names.value)
+    if accept_error is not None:
+        settings = replace(settings, accept_error=accept_error)
     return partial(read_page, settings=settings)
 
 

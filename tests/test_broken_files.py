@@ -33,7 +33,7 @@ def read(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[in
 @pytest.fixture
 def good_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A page, and a stand-in that reads it."""
-    monkeypatch.setattr(cli.read, "make_page_reader", lambda tuning: read_by_colour)
+    monkeypatch.setattr(cli.read, "make_page_reader", lambda *settings: read_by_colour)
     path = tmp_path / "good.png"
     Image.new("RGB", (120, 130), (1, 1, 1)).save(path)
     return path

@@ -34,7 +34,7 @@ def run(*arguments: str | Path) -> int:
 
 @pytest.fixture(autouse=True)
 def stand_in(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cli.read, "make_page_reader", lambda tuning: read_by_colour)
+    monkeypatch.setattr(cli.read, "make_page_reader", lambda *settings: read_by_colour)
 
 
 @pytest.fixture
@@ -120,12 +120,19 @@ def test_an_interrupt_is_130_and_keeps_what_was_read(
             raise KeyboardInterrupt
         return read_by_colour(page)
 
-    monkeypatch.setattr(cli.read, "make_page_reader", lambda tuning: interrupted)
+    monkeypatch.setattr(cli.read, "make_page_reader", lambda *settings: interrupted)
     library, lines = tmp_path / "lib.inkfret", tmp_path / "out.jsonl"
     assert run("read", folder, "--library", library, "--readings", lines) == 130
     with Library.open(library) as opened:
         assert len(opened.pages()) == 1
     assert len(lines.read_text().splitlines()) == 1
+
+
+def test_settings_reach_the_reader(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.undo()
+    reader = cli.read.make_page_reader("gCEA", 0.001, cli.read.Names.german)
+    settings = reader.keywords["settings"]  # type: ignore[attr-defined]
+    assert (settings.tuning, settings.accept_error, settings.note_names) == ("ukulele", 0.001, "german")
 
 
 # ---------------------------------------------------------------- find

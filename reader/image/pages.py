@@ -11,6 +11,7 @@ picture's size is checked from its header before a single pixel is decoded.
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -303,7 +304,10 @@ def _page_frames(image: Image.Image) -> list[int]:
 def _clear_errors(where: str) -> Iterator[None]:
     """Whatever a decoder throws at damaged bytes, as one sentence."""
     try:
-        yield
+        with warnings.catch_warnings():
+            # Odd metadata is the camera's business, not the reader's.
+            warnings.simplefilter("ignore")
+            yield
     except InputError:
         raise
     except MemoryError:
