@@ -11,7 +11,7 @@ from library_samples import read_by_colour
 from PIL import Image
 
 from reader.batch import PageOutcome, Totals, checksum, count_pages, read_files
-from reader.image.cutouts import SIZE, cut_diagram, cut_tab, diagram_corners
+from reader.image.cutouts import GRID, SIZE, cut_diagram, cut_tab, diagram_corners
 from reader.image.pages import Page
 from reader.library.store import Library
 from reader.reading import PageReading
@@ -126,7 +126,7 @@ def test_a_kept_picture_shows_the_grid_upright_where_it_says(tmp_path: Path) -> 
     kept = np.asarray(Image.open(io.BytesIO(cut_diagram(page, corners)))).astype(int)
     assert kept.shape == (SIZE, SIZE, 3)
     (left, top), _, (right, bottom), _ = np.rint(diagram_corners(corners)).astype(int)
-    assert (right - left) * 2 == bottom - top == 200
+    assert (right - left) * 2 == bottom - top == GRID
     assert np.abs(kept[top + 3, (left + right) // 2] - (200, 0, 0)).max() < 60
     assert np.abs(kept[bottom - 5, left + 5] - (0, 0, 200)).max() < 60
     assert np.abs(kept[top - 10, left + 5] - (255, 255, 255)).max() < 20
