@@ -10,10 +10,11 @@ from reader.library.collection import Collected
 from reader.library.entry import Entry, TabRecord
 from reader.music.chord import Chord
 from reader.music.label import parse_label
-from reader.music.label_style import STYLES, chord_text
+from reader.music.label_style import LabelStyle, chord_text
 from reader.music.tuning import Tuning
 from reader.reading import Flag
 
+_PRINTED = LabelStyle(real_accidentals=True)
 _SPELLED_OUT = (("#", "-sharp"), ("♯", "-sharp"), ("♭", "-flat"), ("/", "-over-"), ("+", "-plus"), ("°", "-dim"))
 
 
@@ -27,11 +28,11 @@ def printed(name: str) -> str:
 
     Examples
     --------
-    >>> printed("F#m7"), printed("Bb/D"), printed("perfect fifth")
-    ('F♯m7', 'B♭/D', 'perfect fifth')
+    >>> printed("F#maj7"), printed("Bb/D"), printed("E (one note)")
+    ('F♯maj7', 'B♭/D', 'E (one note)')
     """
     chord = parse_label(name)
-    return chord_text(chord, STYLES["signs"]) if isinstance(chord, Chord) else name
+    return chord_text(chord, _PRINTED) if isinstance(chord, Chord) else name
 
 
 def file_stem(entry: Entry) -> str:

@@ -13,7 +13,7 @@ from reader.image.crops import Matrix, Pixels, Points, cut, side_lengths
 
 SIZE = 400
 """Side of a diagram's picture, pixels."""
-GRID = 190.0
+GRID = 192.0
 """Longer side of the grid in it: more than half of that is left on each side for open marks and a label."""
 TAB_GAP = 16.0
 """Distance between lines in the picture of a tab system, pixels."""
