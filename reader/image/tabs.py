@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from reader.image import tab_ink, tab_lines, tab_strip
-from reader.image.tab_engine import load_engine
+from reader.image.engines import load_engine
 from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, Run, TabRegion, find_regions
 from reader.image.tab_lines import GAP, MARGIN, Frame
 
