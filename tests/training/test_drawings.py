@@ -1,0 +1,162 @@
+"""The drawn training pages: the same seed draws the same samples, and what they claim is what was drawn."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from reader.image import crops
+from reader.training import lettering
+from reader.training.content import LABEL_CHARACTERS, MAX_ROWS, MUTED, sample_content, sample_label
+from reader.training.diagrams import KIND_DIAGRAM, KIND_EMPTY, Drawn, number_text
+from reader.training.lettering import Hand
+from reader.training.samples import FIRST_ROW_STATE, IGNORE, make_bundle, way_up
+from reader.training.strokes import resample, smooth, wobble
+from reader.training.windows import make_drawing, take
+
+
+@pytest.fixture
+def without_fonts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Letter with the own stroke alphabet only, so that the tests draw the same everywhere."""
+    monkeypatch.setattr(lettering, "font_files", lambda: ((), (), None))
+    monkeypatch.setattr(lettering, "real_digits", dict)
+
+
+def drawn_diagrams(seeds: range) -> list[Drawn]:
+    """All diagrams of a few sheets."""
+    return [d for seed in seeds for d in make_drawing(np.random.default_rng(seed)).diagrams]
+
+
+@pytest.mark.usefixtures("without_fonts")
+def test_a_seed_draws_the_same_samples_again() -> None:
+    first, second = (make_bundle(np.random.default_rng(41)) for _ in range(2))
+    for name in ("finder", "reader", "lettering"):
+        a, b = getattr(first, name), getattr(second, name)
+        assert len(a) == len(b)
+        for x, y in zip(a, b, strict=True):
+            assert all(np.array_equal(x[key], y[key]) for key in x)
+    other = make_bundle(np.random.default_rng(42))
+    assert not np.array_equal(first.finder[0]["picture"], other.finder[0]["picture"])
+
+
+@pytest.mark.usefixtures("without_fonts")
+def test_two_takes_of_a_sheet_are_two_pictures_of_the_same_diagrams() -> None:
+    rng = np.random.default_rng(5)
+    drawing = make_drawing(rng)
+    before = [d.corners.copy() for d in drawing.diagrams]
+    one, two = take(rng, drawing), take(rng, drawing)
+    assert before
+    assert one.picture.shape != two.picture.shape or not np.array_equal(one.picture, two.picture)
+    assert [d.states for d in one.diagrams] == [d.states for d in two.diagrams]
+    assert all(np.array_equal(a, d.corners) for a, d in zip(before, drawing.diagrams, strict=True))
+
+
+@pytest.mark.usefixtures("without_fonts")
+def test_what_a_diagram_claims_hangs_together() -> None:
+    diagrams = drawn_diagrams(range(25))
+    assert len(diagrams) > 40
+    for d in diagrams:
+        assert len(d.states) == len(d.fingers) == len(d.barre) == len(d.open_marks) == d.strings
+        assert d.first_fret == 1 or d.number > 0, "the number of a grid up the neck is written beside it"
+        if d.number:
+            assert 0 <= d.number - d.first_fret < d.rows, "the number names one of the rows drawn"
+        for state, finger, barre, mark in zip(d.states, d.fingers, d.barre, d.open_marks, strict=True):
+            assert MUTED <= state <= d.rows <= MAX_ROWS
+            assert barre == 0 or state >= barre, "a barre stops its strings unless a dot stops them further up"
+            assert not mark or state == 0
+            assert finger == 0 or state > 0, "only a stopped string has a finger"
+        if d.kind == KIND_EMPTY:
+            assert not d.label
+            assert set(d.states) == {0}
+
+
+@pytest.mark.usefixtures("without_fonts")
+def test_the_reading_crop_says_what_was_drawn() -> None:
+    seen = 0
+    for seed in range(12):
+        for sample in make_bundle(np.random.default_rng(seed)).reader:
+            assert sample["picture"].shape == (3, crops.READING_SIZE, crops.READING_SIZE)
+            if sample["kind"] != KIND_DIAGRAM or sample["states"][0] == IGNORE:
+                continue
+            seen += 1
+            strings, rows = int(sample["strings"]), int(sample["rows"])
+            assert (sample["states"][:strings] > 0).all()
+            assert (sample["states"][strings:] == 0).all()
+            assert sample["states"].max() < FIRST_ROW_STATE + rows
+    assert seen > 20
+
+
+@pytest.mark.usefixtures("without_fonts")
+def test_the_corners_lie_on_ink() -> None:
+    near = total = 0
+    for seed in range(8):
+        drawing = make_drawing(np.random.default_rng(seed))
+        for d in drawing.diagrams:
+            ink = cv2.dilate(drawing.masks["grid"], np.ones((7, 7), np.uint8))
+            for x, y in np.rint(d.corners).astype(int):
+                if 0 <= x < ink.shape[1] and 0 <= y < ink.shape[0]:
+                    total += 1
+                    near += int(ink[y, x] > 20)
+    assert total > 40
+    assert near / total > 0.9
+
+
+def test_the_way_up_counts_quarters_clockwise() -> None:
+    upright = np.array([[0.0, 0], [30, 0], [30, 40], [0, 40]])
+    for quarters in range(4):
+        assert way_up(np.roll(upright, -quarters, axis=0)) == quarters
+
+
+def test_every_label_can_be_spelled_with_the_classes() -> None:
+    rng = np.random.default_rng(3)
+    labels = [sample_label(rng, capitals=bool(k % 2)).truth for k in range(400)]
+    assert set("".join(labels)) <= set(LABEL_CHARACTERS)
+    assert {"m", "7", "#", "b", "/"} <= set("".join(labels))
+
+
+def test_shapes_stop_within_their_rows_and_dots_agree_with_the_states() -> None:
+    rng = np.random.default_rng(9)
+    for k in range(300):
+        content = sample_content(rng, 4 + k % 3, None if k % 2 else 4, moved=k % 5 == 0)
+        highest = {s: max(d.row for d in content.dots if d.string == s) for s in {d.string for d in content.dots}}
+        assert all(content.states[s] == row for s, row in highest.items())
+        assert max(content.states) <= content.rows
+        untouched = set(range(content.strings)) - set(highest)
+        under = {s for b in content.barres for s in range(b.left, b.right + 1)}
+        assert all(content.states[s] <= 0 for s in untouched - under)
+
+
+@pytest.mark.parametrize(
+    ("form", "value", "text"),
+    [
+        ("roman", 9, "IX"),
+        ("ordinal", 3, "3rd"),
+        ("ordinal", 11, "11th"),
+        ("bracket", 4, "(4)"),
+        ("words", 2, "2nd fret"),
+    ],
+)
+def test_numbers_are_written_as_usual(form: str, value: int, text: str) -> None:
+    # common practice, no source
+    assert number_text(form, value) == text
+
+
+def test_a_shaken_path_keeps_its_ends_and_a_curve_meets_its_points() -> None:
+    rng = np.random.default_rng(1)
+    line = np.array([[0.0, 0.0], [100.0, 0.0]])
+    shaken = wobble(line, 3.0, rng, 20)
+    assert np.allclose(shaken[[0, -1]], line)
+    assert np.abs(shaken[:, 1]).max() > 0.3
+    assert np.allclose(np.diff(resample(np.array([[0, 0], [0, 10], [20, 10.0]]), 31), axis=0).sum(1), 1.0)
+    corners = np.array([[0, 0], [10, 5], [20, 0], [30, 9.0]])
+    curve = smooth(corners, 24)
+    assert all(np.hypot(*(curve - c).T).min() < 1e-9 for c in corners)
+
+
+def test_printed_letters_are_as_high_as_asked() -> None:
+    if not lettering.font_files()[1]:
+        pytest.skip("the fonts were not fetched: python -m reader.training.fonts")
+    rng = np.random.default_rng(2)
+    heights = [Hand("print", rng).stamp("E", 60, rng).shape[0] for _ in range(8)]
+    assert all(45 < h < 80 for h in heights)
