@@ -32,7 +32,6 @@ AT_THE_RIM: dict[str, str] = {
     "image/pages.py": "opens pictures",
     "image/pdf_pages.py": "opens PDFs",
     "image/engines.py": "loads the models, once",
-    "image/tab_engine.py": "loads the tab models, once",
     "music/tuning.py": "its own table of tunings",
     "confidence.py": "its own weights",
     "export/lettering.py": "its own letter shapes",
