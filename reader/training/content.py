@@ -137,7 +137,7 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> 
     moved : whether the window lies up the neck
     """
     if rows is None:  # drawn as tall as the shape needs, and most shapes lie low
-        limit = int(choice(rng, {3: 66, 4: 24, 5: 10}))
+        limit = int(choice(rng, {3: 70, 4: 22, 5: 8}))
     else:
         limit = rows if rng.random() < 0.6 else min(5, rows)
     states = [0] * strings
@@ -175,7 +175,7 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> 
             states[s] = MUTED
     top = max([*states, 1])
     if rows is None:
-        rows = max(top, int(choice(rng, {3: 66, 4: 26, 5: 8})))
+        rows = max(top, int(choice(rng, {3: 72, 4: 22, 5: 6})))
     first = 1
     if moved:
         first = int(

@@ -567,7 +567,7 @@ class Painter:
         elif form == "pale":
             draw_line(self.sheet.masks["pale"], np.array([a, b]), 0.6 * self.unit, int(rng.integers(120, 230)))
         elif form == "hairline":
-            self._mark_line(np.array([a, b]), max(0.8, pen * 0.3))
+            self._mark_line(np.array([a, b]), max(0.9, pen * 0.3, 0.9 * st.pen * self.gap if self.hand_drawn else 0.0))
         if form in ("arc", "endarc"):
             self._paint_arc(barre, pen, v)
         dotted = form in ("arc", "hairline", "endarc") or (form == "oval" and rng.random() < 0.6)

@@ -24,7 +24,7 @@ IGNORE = -100
 NUMBERS = 25
 """Classes of the number beside the grid: 0 none, 1 to 24."""
 
-FINGER_LEGIBLE, NUMBER_LEGIBLE, LABEL_LEGIBLE = 5.0, 5.0, 6.0
+FINGER_LEGIBLE, NUMBER_LEGIBLE, LABEL_LEGIBLE = 5.0, 5.0, 7.0
 """Heights in picture pixels below which nobody can read a finger, a number, a label: they are not asked for."""
 
 Sample = dict[str, NDArray[Any]]

@@ -60,9 +60,9 @@ class Scenery:
         paste(self.sheet.masks[pen], stamp, x, y)
         return float(stamp.shape[1])
 
-    def small_word(self, x: float, y: float) -> None:
-        """A short word or number that often stands between diagrams."""
-        self.text(x, y, self.gap * self.rng.uniform(0.5, 1.0), str(self.rng.choice(_SMALL_WORDS)))
+    def small_word(self, x: float, y: float) -> float:
+        """A short word that often stands between diagrams; returns its width."""
+        return self.text(x, y, self.gap * self.rng.uniform(0.5, 1.0), str(self.rng.choice(_SMALL_WORDS)))
 
     def word_lines(self, x: float, y: float, w: float, h: float) -> None:
         """Lines of words in a box."""

@@ -8,7 +8,8 @@ import numpy as np
 
 from reader.training.camera import Picture, bend, compose, compress, photograph, reduced, scan
 from reader.training.content import Content
-from reader.training.diagrams import Drawn, Painter, Sheet, extent, place, sample_diagram, sample_strings
+from reader.training.desks import lay_on_desk
+from reader.training.diagrams import Drawn, Painter, Sheet, extent, number_text, place, sample_diagram, sample_strings
 from reader.training.scenery import Scenery, words
 from reader.training.strokes import Mask, Rng, choice
 from reader.training.style import Style, sample_style
@@ -116,6 +117,8 @@ def _take(rng: Rng, picture: Picture, drawn: list[Drawn], style: Style, gap: flo
     points = _all_points(drawn)
     if way == "photo":
         strength = float(rng.uniform(0.2, 1.0))
+        if rng.random() < 0.45:
+            picture, points = lay_on_desk(picture, points, rng)
         picture, points = bend(picture, points, rng, strength)
         picture = photograph(picture, rng, strength, gap, style.medium == "marker", most_blur)
         picture = compress(picture, rng, detour)
@@ -225,7 +228,9 @@ def _row_of_diagrams(
         size = gap * (1.0 if st.squared or rng.random() < 0.85 else float(rng.uniform(0.75, 1.35)))
         content = sample_diagram(rng, st, n)
         w, h = extent(st, content, size)
-        beside = size * (1.7 if content.first_fret > 1 else 0.0) + (size * 2.2 if st.label_place == "left" else 0)
+        letters = len(number_text(st.number_form, content.first_fret))
+        beside = size * (1.0 + 0.6 * st.number_size * letters) if content.first_fret > 1 else 0.0
+        beside += size * 2.2 if st.label_place == "left" else 0.0
         left = (
             x
             + (beside if st.number_side == "left" or st.label_place == "left" else 0)
@@ -247,7 +252,7 @@ def _row_of_diagrams(
         deepest = max(deepest, h)
         x = left + w + (beside if st.number_side == "right" else 0) + gap * float(rng.uniform(0.75, 2.1)) * crowd
         if rng.random() < 0.05:
-            scenery.small_word(x - gap, y + above + h / 2)
+            x += scenery.small_word(x - 0.3 * gap, y + above + h / 2)
     below = gap * (1.6 if style.fingers == "below" or style.label_place == "below" else 0.6)
     if style.fingers != "below" and style.label_place != "below" and rng.random() < 0.12:
         # a line of words right under the grids, some of its letters reaching into them
