@@ -15,14 +15,13 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from reader.confidence import MODEL, straightened, transformed
-from reader.evaluate.judge import judge_pages
+from reader.evaluate.judge import PageOutcome, judge_pages
 from reader.evaluate.truth import parse_readings, parse_truth
 
 Floats = NDArray[np.float64]
@@ -60,13 +59,11 @@ def gather(pairs: Sequence[tuple[Path, Path]]) -> Examples:
     return Examples(names, np.array([[r[n] for n in names] for r in rows]), np.array(right), np.array(page))
 
 
-def judged(outcome: Any) -> list[tuple[dict[str, float], bool]]:
+def judged(outcome: PageOutcome) -> list[tuple[dict[str, float], bool]]:
     """Evidence and rightness of every reading of a page that counts."""
-    out = []
-    for match in outcome.diagrams:
-        if match.reading is not None and not match.hard:
-            out.append((match.reading.evidence, match.truth is not None and match.exact))
-    return out
+    met = [(p.truth, p.reading) for p in outcome.diagrams if p.reading is not None and not p.truth.hard]
+    out = [(reading.evidence, reading.frame.frets == truth.drawn.frame.frets) for truth, reading in met]
+    return out + [(reading.evidence, False) for reading in outcome.false]
 
 
 def fit(parts: Floats, right: Floats) -> tuple[Floats, float]:

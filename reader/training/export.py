@@ -90,9 +90,8 @@ def main() -> None:
     o.out.mkdir(parents=True, exist_ok=True)
     for name in SHAPES:
         difference = export(name, saved[name], o.out)
-        print(
-            f"{name}: {(o.out / f'{name}.onnx').stat().st_size / 1e6:.2f} MB, differs from the framework by at most {difference:.1e}"
-        )
+        size = (o.out / f"{name}.onnx").stat().st_size / 1e6
+        print(f"{name}: {size:.2f} MB, differs from the framework by at most {difference:.1e}")
 
 
 if __name__ == "__main__":

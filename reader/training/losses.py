@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import torch
-import torch.nn.functional as F
 from torch import Tensor
+from torch.nn import functional
 
 from reader.training.nets import DiagramReader, Letterer
 from reader.training.samples import IGNORE, NUMBERS, STRIDE
@@ -68,14 +68,16 @@ def finder_loss(out: tuple[Tensor, Tensor, Tensor], batch: Batch) -> tuple[Tenso
         got = corners[bi, :, cy, cx].view(n, k, 4, 2) * CORNER_UNIT + middle[:, :, None]
         miss = (got - batch["corners"]).abs().sum((2, 3)) / size
         corner_loss = corner_loss + weight * (miss * hit).sum() / count
-        ce = F.cross_entropy(way[bi, :, cy, cx].flatten(0, 1), batch["way"].flatten(), reduction="none").view(n, k)
+        ce = functional.cross_entropy(way[bi, :, cy, cx].flatten(0, 1), batch["way"].flatten(), reduction="none").view(
+            n, k
+        )
         way_loss = way_loss + weight * (ce * hit).sum() / count
     loss = heat_loss + 1.0 * corner_loss + 0.3 * way_loss
     return loss, {"heat": heat_loss, "corner": corner_loss, "way": way_loss}
 
 
 def _ce(logits: Tensor, target: Tensor, smoothing: float = 0.0) -> Tensor:
-    loss = F.cross_entropy(logits, target, ignore_index=IGNORE, reduction="none", label_smoothing=smoothing)
+    loss = functional.cross_entropy(logits, target, ignore_index=IGNORE, reduction="none", label_smoothing=smoothing)
     return loss.sum() / (target != IGNORE).sum().clamp(min=1)
 
 

@@ -30,7 +30,7 @@ from reader.training.nets import DiagramReader, Finder, Letterer
 from reader.training.samples import Sample, make_bundle
 
 CHUNK = 6
-SHARES = {"finder": 1.0, "reader": 2.6, "letterer": 2.1}
+SHARES = {"finder": 2.0, "reader": 6.4, "letterer": 5.4}
 """Samples a window that each network learns from in a step."""
 VALIDATION_SEED = 77_000_000
 Stacked = dict[str, Tensor]
