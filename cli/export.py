@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -9,6 +10,14 @@ import typer
 
 from cli.console import say
 from reader.errors import ExportError
+
+
+class FingerPlace(StrEnum):
+    """Where finger numbers go."""
+
+    inside = "in"
+    below = "below"
+    none = "none"
 
 
 def export(
@@ -24,6 +33,10 @@ def export(
             help="json, csv, svg, png, pdf, musicxml, mei, midi, annotations, text; all by default, may be repeated.",
         ),
     ] = None,
+    left_handed: Annotated[bool, typer.Option("--left-handed", help="Mirror the drawings.")] = False,
+    fingers: Annotated[
+        FingerPlace, typer.Option(help="Finger numbers in drawings: in the stops, below the strings, or none.")
+    ] = FingerPlace.inside,
     title: Annotated[
         str | None, typer.Option(help="Heading of sheets and scores; the name of the file if left out.")
     ] = None,
@@ -31,13 +44,15 @@ def export(
     """Export the shapes and tabs of a library, with what was read, what was decided and what is still open."""
     from cli.writing import write_files, write_whole
     from reader.export import FORMATS, export_collection, get_format
+    from reader.export.diagram import FrameStyle
     from reader.library.store import Library
 
     names = list(dict.fromkeys(format_ or FORMATS))
     formats = [get_format(name) for name in names]
     with Library.open(library, read_only=True) as opened:
         collection = opened.collect(title=title or "", crops=any(f.with_crops for f in formats))
-    exported = export_collection(collection, names)
+    style = FrameStyle(fingers=fingers.value, left_handed=left_handed)
+    exported = export_collection(collection, names, style)
     notes = list(exported.notes)
     if _is_one_file(out, formats[0].suffix, len(names)):
         (main, content), *others = exported.files.items() if exported.files else [("", b"")]

@@ -13,7 +13,7 @@ from cli.console import say
 from reader.errors import NotationError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Sequence
 
     from reader.library.entry import Entry, State
     from reader.library.search import Query
@@ -124,9 +124,9 @@ def _show(library: Library, query: Query, as_json: bool) -> None:
     entries = library.entries(query)
     total = library.count(query)
     if as_json:
-        print(json.dumps([_to_object(e) for e in entries], ensure_ascii=False, indent=1))
+        print(json.dumps(_to_objects(library, entries), ensure_ascii=False, indent=1))
     else:
-        _print_table(entries)
+        _print_table(library, entries)
     say(f"{total} found." if total <= len(entries) else f"{total} found, the first {len(entries)} shown.")
 
 
@@ -140,12 +140,12 @@ def _show_similar(library: Library, shape: str, tuning: str | None, as_json: boo
     found = library.similar_to(parsed, chosen.id)
     groups = {"same_chord": found.same_chord, "one_finger": found.one_finger}
     if as_json:
-        objects = {name: [_to_object(e) for e in entries] for name, entries in groups.items()}
+        objects = {name: _to_objects(library, entries) for name, entries in groups.items()}
         print(json.dumps(objects, ensure_ascii=False, indent=1))
         return
     for heading, entries in zip(("the same chord elsewhere", "one finger away"), groups.values(), strict=True):
         print(f"{heading}: {len(entries)}")
-        _print_table(entries)
+        _print_table(library, entries)
 
 
 def _write_sheet(library: Library, query: Query, path: Path) -> None:
@@ -159,15 +159,24 @@ def _write_sheet(library: Library, query: Query, path: Path) -> None:
     say(f"{len(collection.entries)} shapes are in {path}.")
 
 
-def _print_table(entries: Iterable[Entry]) -> None:
+def _print_table(library: Library, entries: Sequence[Entry]) -> None:
+    places = library.places([e.id for e in entries])
     for entry in entries:
         name, label = entry.name or "-", entry.label or ""
-        seen = f"{entry.sighting_count} seen"
+        first, *others = places[entry.id] or [("", 0)]
+        seen = f"{first[0]}, page {first[1]}" if first[1] else ""
+        more = f" and {len(others)} more" if others else ""
         flags = f"  {' '.join(entry.flags)}" if entry.flags else ""
-        print(f"{name:<10} {entry.shape!s:<16} {entry.tuning:<16} {label:<10} {entry.state:<10} {seen}{flags}")
+        line = f"{name:<10} {entry.shape!s:<16} {entry.tuning:<16} {label:<10} {entry.state:<10} {seen}{more}{flags}"
+        print(line.rstrip())
 
 
-def _to_object(entry: Entry) -> dict[str, Any]:
+def _to_objects(library: Library, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    places = library.places([e.id for e in entries])
+    return [_to_object(e, places[e.id]) for e in entries]
+
+
+def _to_object(entry: Entry, places: list[tuple[str, int]]) -> dict[str, Any]:
     from dataclasses import asdict
 
     from reader.reading import frame_to_object
@@ -186,6 +195,7 @@ def _to_object(entry: Entry) -> dict[str, Any]:
         "flags": list(entry.flags),
         "sightings": entry.sighting_count,
         "due": entry.due_count,
+        "seen_on": [{"source": source, "page": page} for source, page in places],
         **frame_to_object(entry.frame),
         **facts,
         "pitch_classes": [n for n in range(12) if pitch_set >> n & 1],

@@ -122,24 +122,35 @@ def _line_writer(path: Path | None) -> Iterator[Callable[[PageReading], None]]:
     if path is None:
         yield lambda reading: None
     elif path == TO_STDOUT:
-        yield _to_stream(sys.stdout)
+        yield lambda reading: _write_line(sys.stdout, reading)
     else:
-        try:
+        with _clear_errors(path):
             file = path.open("w", encoding="utf-8")
-        except OSError as error:
-            raise ExportError(f"{path} cannot be written ({error.strerror or error}): choose another place.") from None
-        with file:
-            yield _to_stream(file)
+        try:
+            yield lambda reading: _write_to_file(path, file, reading)
+        finally:
+            with _clear_errors(path):
+                file.close()
 
 
-def _to_stream(stream: IO[str]) -> Callable[[PageReading], None]:
+def _write_to_file(path: Path, file: IO[str], reading: PageReading) -> None:
+    with _clear_errors(path):
+        _write_line(file, reading)
+
+
+def _write_line(stream: IO[str], reading: PageReading) -> None:
     from reader.reading import to_line
 
-    def write(reading: PageReading) -> None:
-        stream.write(to_line(reading) + "\n")
-        stream.flush()
+    stream.write(to_line(reading) + "\n")
+    stream.flush()
 
-    return write
+
+@contextmanager
+def _clear_errors(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise ExportError(f"{path} cannot be written ({error.strerror or error}): choose another place.") from None
 
 
 def _show_page(reading: PageReading) -> None:

@@ -126,6 +126,13 @@ def test_readings_that_cannot_be_written(good_page: Path, tmp_path: Path, capsys
     assert "cannot be written" in lines[0]
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
+def test_readings_on_a_full_disk(good_page: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, lines, _ = read(capsys, good_page, "--readings", "/dev/full")
+    assert (code, len(lines)) == (5, 1)
+    assert "No space left" in lines[0]
+
+
 def test_no_paths_and_senseless_options_are_bad_usage(capsys: pytest.CaptureFixture[str]) -> None:
     for arguments in ([], ["page.png", "--jobs", "0"], ["page.png", "--nonsense"]):
         code, lines, _ = read(capsys, *arguments)

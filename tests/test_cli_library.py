@@ -147,6 +147,7 @@ def test_find_prints_a_table_and_json(shelf: Path, capsys: pytest.CaptureFixture
     (entry,) = json.loads(capsys.readouterr().out)
     assert (entry["name"], entry["other_names"], entry["frets"]) == ("Am7", ["C6"], [0, 0, 0, 0])
     assert entry["pitch_classes"] == [0, 4, 7, 9]
+    assert entry["seen_on"] == [{"source": "sheet.png", "page": 1}]
 
 
 @pytest.mark.parametrize(
@@ -234,6 +235,13 @@ def test_one_format_into_one_file(shelf: Path, tmp_path: Path, name: str, capsys
     if name == "musicxml":
         assert etree.parse(out).getroot().tag == "score-partwise"
         assert "tabs/sheet-page-1-tab-1.musicxml is not in this one file" in capsys.readouterr().err
+
+
+def test_drawings_can_be_mirrored(shelf: Path, tmp_path: Path) -> None:
+    for name, more in (("right", ()), ("left", ("--left-handed", "--fingers", "below"))):
+        assert run("export", shelf, "--format", "svg", "--out", tmp_path / name, *more) == 0
+    right, left = ((tmp_path / name / "svg" / "ukulele_0003_C.svg").read_text() for name in ("right", "left"))
+    assert right != left
 
 
 def test_several_formats_may_be_chosen(shelf: Path, tmp_path: Path) -> None:

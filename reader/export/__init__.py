@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, cast
 from reader.errors import ExportError
 
 if TYPE_CHECKING:
+    from reader.export.diagram import FrameStyle
     from reader.library.collection import Collection
 
 
@@ -38,7 +39,8 @@ class Exported:
         return next(iter(self.files.values())).decode("utf-8")
 
 
-ToFormat = Callable[["Collection"], Exported]
+ToFormat = Callable[..., Exported]
+"""A function of a `Collection`, and of a `FrameStyle` where the row says so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +57,15 @@ class Format:
         One line for the help.
     with_crops : bool
         Whether it shows the kept pictures.
+    styled : bool
+        Whether its function also takes a `FrameStyle`.
     """
 
     function: str
     suffix: str
     summary: str
     with_crops: bool = False
+    styled: bool = False
 
     def load(self) -> ToFormat:
         """The function itself."""
@@ -71,8 +76,8 @@ class Format:
 FORMATS: dict[str, Format] = {
     "json": Format("reader.export.json_:to_json", ".json", "all that is known of every shape, with its schema"),
     "csv": Format("reader.export.csv_:to_csv", ".csv", "one line per shape, for spreadsheets"),
-    "svg": Format("reader.export.pictures:to_svgs", "", "one drawing per shape"),
-    "png": Format("reader.export.pictures:to_pngs", "", "one picture per shape"),
+    "svg": Format("reader.export.pictures:to_svgs", "", "one drawing per shape", styled=True),
+    "png": Format("reader.export.pictures:to_pngs", "", "one picture per shape", styled=True),
     "pdf": Format("reader.export.pictures:to_contact", ".pdf", "contact sheet: the ink beside its redrawing", True),
     "musicxml": Format("reader.export.musicxml:to_musicxml", ".musicxml", "MusicXML 4.0: harmonies with frames; tabs"),
     "mei": Format("reader.export.mei:to_mei", ".mei", "MEI 5.0: chord table and harmonies; tabs"),
@@ -84,8 +89,18 @@ FORMATS: dict[str, Format] = {
 }
 
 
-def export_collection(collection: Collection, formats: Iterable[str] = FORMATS) -> Exported:
+def export_collection(
+    collection: Collection, formats: Iterable[str] = FORMATS, style: FrameStyle | None = None
+) -> Exported:
     """A collection in several formats at once.
+
+    Parameters
+    ----------
+    collection : Collection
+    formats : iterable of str
+        Keys of `FORMATS`.
+    style : FrameStyle, optional
+        How the drawings look.
 
     Raises
     ------
@@ -95,7 +110,8 @@ def export_collection(collection: Collection, formats: Iterable[str] = FORMATS) 
     files: dict[str, bytes] = {}
     notes: list[str] = []
     for name in formats:
-        exported = get_format(name).load()(collection)
+        row = get_format(name)
+        exported = row.load()(collection, style) if row.styled else row.load()(collection)
         files |= exported.files
         notes += [f"{name}: {note}" for note in exported.notes]
     return Exported(files, tuple(notes))

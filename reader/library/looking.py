@@ -134,6 +134,21 @@ class LibraryView:
             raise LibraryError(f"The library has no entry {entry_id}.")
         return rows.to_entry(found)
 
+    def places(self, ids: Sequence[int]) -> dict[int, list[tuple[str, int]]]:
+        """File and page of every counted sighting of some entries, each once, in the order in which they came in."""
+        with self._database.read() as db:
+            found = db.execute(
+                "SELECT entry_id, source.name, page.number FROM sighting JOIN page ON page.id = page_id "
+                "JOIN source ON source.id = source_id "
+                f"WHERE entry_id IN ({rows.marks(ids)}) AND sighting.state IN ({rows.marks(COUNTED)}) "
+                "ORDER BY sighting.id",
+                (*ids, *COUNTED),
+            ).fetchall()
+        seen: dict[int, list[tuple[str, int]]] = {i: [] for i in ids}
+        for entry, source, page in dict.fromkeys(tuple(row) for row in found):
+            seen[entry].append((source, page))
+        return seen
+
     def similar(self, entry_id: int) -> Similar:
         """The same chord elsewhere on the neck, and shapes one finger away."""
         entry = self.entry(entry_id)
