@@ -24,8 +24,10 @@ def draw_staff(
     xs = np.arange(max(0, int(left)), min(canvas.width, int(right)), max(2, int(gap / 3)))
     for i in range(look.lines):
         draw_line(layer, np.column_stack([xs, truth.rows[i, xs]]), look.pen_px)
-    _draw_treble(canvas, truth, rng, pen)
-    x = left + gap * rng.uniform(3, 5)
+    habit = (rng.uniform(0.4, 0.66), rng.uniform(0.3, 0.46), rng.choice((0.0, 0.0, 0.4)), rng.uniform(0.04, 0.14))
+    if rng.random() < 0.5:
+        _draw_treble(canvas, truth, rng, pen)
+    x = left + gap * rng.uniform(1, 5)
     previous: tuple[float, float] | None = None
     while x < right - gap:
         if rng.random() < 0.12:
@@ -33,8 +35,8 @@ def draw_staff(
             x, previous = x + gap * 1.5, None
             continue
         place = rng.randint(-2, 2 * look.lines) / 2
-        tip = _draw_note(canvas, truth, x, place, rng, pen)
-        if previous is not None and rng.random() < 0.4 and x - previous[0] < 5 * gap:
+        tip = _draw_note(canvas, truth, x, place, rng, pen, habit)
+        if previous is not None and rng.random() < habit[2] and x - previous[0] < 5 * gap:
             draw_line(layer, np.array([previous, tip]), gap * 0.4)
         previous = tip
         x += gap * rng.uniform(1.4, 4)
@@ -57,19 +59,26 @@ def _draw_treble(canvas: Canvas, truth: Truth, rng: random.Random, pen: str) -> 
 
 
 def _draw_note(
-    canvas: Canvas, truth: Truth, x: float, place: float, rng: random.Random, pen: str
+    canvas: Canvas,
+    truth: Truth,
+    x: float,
+    place: float,
+    rng: random.Random,
+    pen: str,
+    habit: tuple[float, float, float, float],
 ) -> tuple[float, float]:
+    """A note head with its stem; ``habit`` is half its width, half its height, the share of beams, the stem's pen."""
     gap = truth.look.gap
     y = truth.y(x, place)
     layer = canvas.layer(pen, truth.look.line_colour)
-    a, b = gap * 0.62, gap * 0.44
+    a, b = gap * habit[0], gap * habit[1]
     filled = rng.random() < 0.75
     for shrink in (1.0, 0.7, 0.4, 0.15) if filled else (1.0,):
-        draw_line(layer, ellipse(x, y, a * shrink, b * shrink), max(1.0, gap * (0.3 if filled else 0.16)), closed=True)
+        draw_line(layer, ellipse(x, y, a * shrink, b * shrink), max(1.0, gap * (0.24 if filled else 0.14)), closed=True)
     up = place > (truth.look.lines - 1) / 2
     tip = (x + a if up else x - a, y - gap * 3.3 if up else y + gap * 3.3)
     if rng.random() < 0.9:
-        draw_line(layer, np.array([(tip[0], y), tip]), max(0.7, gap * 0.1))
+        draw_line(layer, np.array([(tip[0], y), tip]), max(0.5, gap * habit[3]))
     if rng.random() < 0.12:
         for dx in (-1.4, -1.1):
             draw_line(

@@ -15,28 +15,12 @@ import numpy as np
 import torch
 from torch import Tensor
 
+from reader.training.tabs.drawing import draw_strips, draw_tiles
 from reader.training.tabs.glyphs import open_faces
-from reader.training.tabs.look import line_count
-from reader.training.tabs.strips import Arrays, sample_strip, stacked
-from reader.training.tabs.tiles import sample_tile
+from reader.training.tabs.strips import Arrays
 
-STORED = 160
-REUSE = 4
-
-
-def draw_forever(what: str, folder: Path, batch: int, seed: int, outbox: Any) -> None:
-    """Body of a worker: batches of strips (all of one line count) or tiles, until killed."""
-    cv2.setNumThreads(1)
-    torch.set_num_threads(1)
-    rng = random.Random(seed)
-    faces = open_faces(folder)
-    while True:
-        if what == "strips":
-            lines = line_count(rng)
-            samples = [sample_strip(rng, faces, lines) for _ in range(batch)]
-        else:
-            samples = [sample_tile(rng, faces) for _ in range(max(4, batch // 3))]
-        outbox.put(stacked(samples))
+STORED = 110
+REUSE = 6
 
 
 @dataclass
@@ -91,18 +75,22 @@ class Feed:
 
 
 def start_feeds(folder: Path, workers: int, batch: int, seed: int, device: str) -> dict[str, Feed]:
-    """Start the workers: about five in eight draw strips, the others tiles."""
-    context = mp.get_context("spawn")
+    """Start the workers: about six in ten draw strips, the others tiles.
+
+    They are forked, so that none has to load the fonts or this process's libraries anew; call this before anything
+    touches the device.
+    """
+    cv2.setNumThreads(1)
+    faces = open_faces(folder)
+    context = mp.get_context("fork")
     tiles = max(1, round(workers * 0.4))
+    plan = (("strips", max(1, workers - tiles), draw_strips, batch), ("tiles", tiles, draw_tiles, max(4, batch // 4)))
     feeds = {}
-    for what, count, salt in (("strips", max(1, workers - tiles), 1000), ("tiles", tiles, 2000)):
+    for salt, (what, count, body, size) in enumerate(plan, 1):
         outbox = context.Queue(maxsize=3 * count)
-        group: list[BaseProcess] = []
-        for k in range(count):
-            worker = context.Process(
-                target=draw_forever, args=(what, folder, batch, seed * 7919 + salt + k, outbox), daemon=True
-            )
+        seeds = (seed * 7919 + salt * 1000 + k for k in range(count))
+        group = [context.Process(target=body, args=(faces, size, s, outbox), daemon=True) for s in seeds]
+        for worker in group:
             worker.start()
-            group.append(worker)
-        feeds[what] = Feed(device, outbox, group, random.Random(seed))
+        feeds[what] = Feed(device, outbox, list(group), random.Random(seed))
     return feeds

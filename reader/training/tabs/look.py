@@ -44,6 +44,8 @@ class Look:
         Slant of printed numbers.
     muted_sign : str
         What a font writes for a muted note.
+    faint : float
+        Strength of the writing against the lines.
     """
 
     kind: str
@@ -83,6 +85,7 @@ class Look:
     broken_bars: bool
     italic: float
     muted_sign: str
+    faint: float
 
 
 def line_count(rng: random.Random) -> int:
@@ -102,6 +105,7 @@ def sample_look(rng: random.Random, faces: Faces, gap: float, paper: Colour, lin
         "two_digits": rng.choice((0.0, 0.12, 0.3, 0.6)),
         "chords": rng.choice((0.05, 0.3, 0.7)),
         "muted": rng.choice((0.0, 0.04, 0.25)),
+        "faint": rng.uniform(0.55, 1.0) if rng.random() < 0.4 else 1.0,
         "muted_sign": rng.choice(("x", "x", "X", "×")),
         "ghosts": 0.15 if rng.random() < 0.2 else 0.0,
         "signs": rng.choice((0.0, 0.15, 0.4)),
@@ -120,7 +124,7 @@ def _print_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
     grey = rng.randint(0, 150) if rng.random() < 0.4 else rng.randint(0, 40)
     line = (255 - grey,) * 3 if dark else (grey,) * 3
     ink = (240,) * 3 if dark else (rng.randint(0, 40),) * 3
-    size = rng.uniform(0.7, 1.15)
+    size = rng.uniform(0.55, 1.15)
     return {
         "pen_px": max(0.3, gap * rng.uniform(0.03, 0.12)),
         "number_pen_px": max(0.6, gap * rng.uniform(0.06, 0.14)),
@@ -175,7 +179,7 @@ def _hand_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> d
     face = rng.choices(("stroke", "real", "font"), (0.5, 0.18, 0.32))[0]
     line = ink_colour(rng, paper, strong=True)
     pen = gap * rng.choice((rng.uniform(0.03, 0.1), rng.uniform(0.05, 0.2)))
-    size = rng.choice((rng.uniform(0.6, 1.0), rng.uniform(0.8, 1.35), rng.uniform(1.2, 1.8)))
+    size = rng.choice((rng.uniform(0.42, 0.75), rng.uniform(0.6, 1.0), rng.uniform(0.8, 1.35), rng.uniform(1.2, 1.8)))
     return {
         "pen_px": max(0.6, pen),
         "number_pen_px": max(0.7, gap * rng.uniform(0.05, 0.2) * min(1.0, size)),

@@ -52,31 +52,24 @@ def draw_clef(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random) ->
             np.array([(truth.left, truth.y(truth.left, 0)), (truth.left, truth.y(truth.left, n - 1))]),
             look.pen_px * rng.uniform(0.8, 2.0),
         )
-    if rng.random() < 0.35 and look.kind != "typed":
-        tall = gap * (n - 1) / 3 * rng.uniform(0.55, 0.85)
+    if rng.random() < 0.5 and look.kind != "typed":
+        tall = gap * (n - 1) / 3 * rng.uniform(0.3, 0.9)
+        at, reach = truth.left + gap * rng.uniform(0.6, 1.4), rng.uniform(0.5, 1.0)
+        face, pen = (
+            rng.choice((look.text_face, rng.choice(faces.prints), look.text_face)),
+            rng.choice(("text", "numbers")),
+        )
         for k, letter in enumerate("TAB"):
-            put_text(
-                canvas,
-                truth.left + gap * 1.1,
-                truth.y(truth.left, (n - 1) * (k + 0.5) / 3),
-                letter,
-                look.text_face,
-                tall,
-                rng,
-            )
-        taken += gap * 2.0
-    if rng.random() < 0.25 and look.kind != "typed":
+            row = (n - 1) * (0.5 + (k - 1) / 3 * reach)
+            put_text(canvas, at, truth.y(truth.left, row), letter, face, tall, rng, pen)
+        taken += gap * rng.uniform(1.4, 2.4)
+    if rng.random() < 0.3 and look.kind != "typed":
+        face = rng.choice((look.text_face, rng.choice(faces.prints)))
+        size = rng.choice((rng.uniform(0.25, 0.5), rng.uniform(0.55, 0.95)))
         for k, digit in enumerate((rng.choice("2346912"), rng.choice("48"))):
-            tall = gap * (n - 1) / 2 * rng.uniform(0.6, 0.95)
-            put_text(
-                canvas,
-                truth.left + taken + gap * 1.0,
-                truth.y(truth.left, (n - 1) * (0.25 + 0.5 * k)),
-                digit,
-                look.text_face,
-                tall,
-                rng,
-            )
+            tall = gap * (n - 1) / 2 * size
+            row = (n - 1) * (0.5 + (k - 0.5) * rng.uniform(0.45, 0.52))
+            put_text(canvas, truth.left + taken + gap * 1.0, truth.y(truth.left, row), digit, face, tall, rng)
         taken += gap * 2.2
     if rng.random() < (0.6 if look.kind == "typed" else 0.25):
         names = rng.choice(("eBGDAE", "EBGDAE", "AECG", "DBGDG", "eBGDAD", "GDAE"))

@@ -8,6 +8,7 @@ below the last belong to it. The same layout is cut by ``reader/image/tab_lines.
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -29,29 +30,28 @@ IGNORE = 255
 Arrays = dict[str, NDArray[np.generic]]
 
 
-def sample_strip(rng: random.Random, faces: Faces, lines: int) -> Arrays:
-    """One strip and its targets.
+def sample_strips(rng: random.Random, faces: Faces, lines: int, views: int = 2) -> list[Arrays]:
+    """One drawing, caught and straightened ``views`` times, each with its targets.
 
     Returns
     -------
-    dict of arrays
+    list of dict of arrays
         image (20·(lines+4), 320, 3) uint8; over blocks R and columns C = 80:
         heat (R, C) uint8, units, tens, ghost, line (R, C) uint8 with 255 for 'does not
         count', offset (R, C) float16, signs (7, R, C) uint8, bar (C) uint8,
         bar_kind (C), inside (C).
     """
-    gap = float(
-        np.exp(rng.uniform(np.log(4.8), np.log(9)) if rng.random() < 0.25 else rng.uniform(np.log(8), np.log(26)))
-    )
+    small = rng.random() < 0.25
+    gap = float(np.exp(rng.uniform(np.log(4.8), np.log(9)) if small else rng.uniform(np.log(8), np.log(26))))
     kind = rng.choices(("screen", "scan", "photo", "board"), (0.2, 0.35, 0.35, 0.1))[0]
     paper = sample_paper(rng, kind, gap)
     look = sample_look(rng, faces, gap, paper.base, lines)
-    width, height = int(gap * (WIDTH / GAP) * 1.25) + 24, int(gap * (lines + 9)) + 16
+    width, height = int(gap * (WIDTH / GAP) * 1.35) + 24, int(gap * (lines + 9)) + 16
     canvas = Canvas(width, height)
     if look.kind == "hand" and rng.random() < 0.22:
         clutter.draw_ruling(canvas, rng, gap * rng.choice((1.0, rng.uniform(0.5, 3.0))), rng.random() < 0.6)
     top = (height - gap * (lines - 1)) / 2
-    left = rng.uniform(0.05, 0.5) * width if rng.random() < 0.2 else -rng.uniform(0, 4) * gap
+    left = rng.uniform(0.05, 0.5) * width if rng.random() < 0.25 else -rng.uniform(0, 4) * gap
     right = rng.uniform(0.5, 0.95) * width if rng.random() < 0.2 else width + gap
     negative = rng.random() < 0.1
     if negative:
@@ -59,8 +59,14 @@ def sample_strip(rng: random.Random, faces: Faces, lines: int) -> Arrays:
     else:
         truth = draw_system(canvas, faces, rng, look, left, top, right)
         _draw_neighbours(canvas, faces, rng, look, top)
-    picture = caught(composed(canvas, paper, rng, rng.uniform(0.65, 1.0)), paper, rng)
-    return cut_strip(255 - picture if paper.dark else picture, truth, negative, rng)
+    sheet = composed(canvas, paper, rng, rng.uniform(0.65, 1.0))
+    out = []
+    for _ in range(views):
+        picture = caught(sheet, paper, rng)
+        out.append(cut_strip(255 - picture if paper.dark else picture, truth, negative, rng))
+        again = sample_paper(rng, kind, gap)
+        paper = replace(paper, light=again.light, blur=again.blur, noise=again.noise, jpeg=again.jpeg)
+    return out
 
 
 def _draw_neighbours(canvas: Canvas, faces: Faces, rng: random.Random, look: Look, top: float) -> None:

@@ -124,7 +124,7 @@ def put_number(canvas: Canvas, truth: Truth, x: float, line: int, text: str, fac
         pad = 0.25 * look.gap if look.knock == "box" else 0.08 * look.gap
         erase(canvas.layer("lines"), x, truth.y(x, line), w + 2 * pad, max(h, look.gap * 0.3))
     layer = canvas.layer("numbers", look.number_colour)
-    stamp(layer, mask, x, y, rng.uniform(0.7, 1.0) if look.kind == "hand" else 1.0)
+    stamp(layer, mask, x, y, look.faint * (rng.uniform(0.75, 1.0) if look.kind == "hand" else 1.0))
     ghost = rng.random() < look.ghosts
     if ghost:
         _draw_brackets(layer, x, y, w, h, look, rng)

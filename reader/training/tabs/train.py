@@ -163,7 +163,6 @@ def run(options: argparse.Namespace) -> None:
     out = Path(options.out)
     out.mkdir(parents=True, exist_ok=True)
     device = options.device
-    torch.backends.cudnn.benchmark = True
     feeds = start_feeds(Path(options.fonts), options.workers, options.batch, options.seed, device)
     finder = new_course("finder", nets.Finder(), device, options.peak)
     strip = new_course("strip", nets.Strip(), device, options.peak)
@@ -172,7 +171,7 @@ def run(options: argparse.Namespace) -> None:
     held = hold_out(feeds, options.held)
     log: list[dict[str, Any]] = []
     limit = options.minutes * 60
-    next_look, step = 45.0, 0
+    next_look, step = 60.0, 0
     while (spent := time.monotonic() - began) < limit - options.reserve:
         progress = spent / (limit - options.reserve)
         if step % 3 != 2:
@@ -181,7 +180,7 @@ def run(options: argparse.Namespace) -> None:
             advance(finder, feeds["tiles"].next(), nets.finder_loss, progress)
         step += 1
         if spent > next_look:
-            next_look = spent + 60
+            next_look = spent + 80
             log.append(_note(finder, strip, feeds, held, spent, step))
             save(finder, strip, out, log)
     log.append(_note(finder, strip, feeds, held, time.monotonic() - began, step))
@@ -213,8 +212,8 @@ def main() -> None:
     parser.add_argument("--out", required=True)
     parser.add_argument("--fonts", default=".fonts/training")
     parser.add_argument("--start", default="")
-    parser.add_argument("--batch", type=int, default=48)
-    parser.add_argument("--held", type=int, default=10)
+    parser.add_argument("--batch", type=int, default=144, help="strips a step; a quarter as many tiles")
+    parser.add_argument("--held", type=int, default=4)
     parser.add_argument("--peak", type=float, default=2e-3)
     parser.add_argument("--reserve", type=float, default=20.0, help="seconds kept for the last look and for writing")
     parser.add_argument("--seed", type=int, default=11)
