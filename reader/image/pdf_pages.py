@@ -9,6 +9,7 @@ that text recognition leaves behind) does not count as content.
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -35,6 +36,8 @@ MAX_NESTING = 4
 """Forms within forms that are opened to find a scan."""
 
 _POINTS_PER_INCH = 72.0
+_ONE_AT_A_TIME = threading.RLock()
+"""The renderer does not stand two threads at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +68,11 @@ class PdfPages:
 
     def __init__(self, path: Path, source: str) -> None:
         self._source = source
-        try:
-            self._pdf = pypdfium2.PdfDocument(path)
-        except pypdfium2.PdfiumError as error:
-            raise InputError(_open_failure(path, source, error)) from None
+        with _ONE_AT_A_TIME:
+            try:
+                self._pdf = pypdfium2.PdfDocument(path)
+            except pypdfium2.PdfiumError as error:
+                raise InputError(_open_failure(path, source, error)) from None
 
     def __len__(self) -> int:
         return len(self._pdf)
@@ -76,7 +80,7 @@ class PdfPages:
     def page(self, number: int) -> Page:
         """Render one page, counted from 1."""
         where = page_name(self._source, number, len(self))
-        with _clear_errors(where):
+        with _ONE_AT_A_TIME, _clear_errors(where):
             page = self._pdf[number - 1]
             try:
                 return self._render(page, number, where)
@@ -85,7 +89,8 @@ class PdfPages:
 
     def close(self) -> None:
         """Let go of the file."""
-        self._pdf.close()
+        with _ONE_AT_A_TIME:
+            self._pdf.close()
 
     def _render(self, page: Any, number: int, where: str) -> Page:
         size = page.get_size()

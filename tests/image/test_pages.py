@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -263,6 +264,13 @@ def test_a_poster_is_drawn_coarser_instead_of_refused(tmp_path: Path) -> None:
     assert page.width <= MAX_SIDE
     assert page.dpi is not None
     assert page.dpi < 200
+
+
+def test_pdf_pages_may_be_read_from_several_threads(tmp_path: Path, noise: npt.NDArray[np.uint8]) -> None:
+    paths = [scan_pdf(tmp_path / f"{i}.pdf", np.roll(noise, i, axis=0), (UPRIGHT, BOX)) for i in range(4)]
+    with ThreadPoolExecutor(4) as pool:
+        pages = list(pool.map(only_page, paths * 5))
+    assert [difference(p, np.roll(noise, i % 4, axis=0)) for i, p in enumerate(pages)] == [0] * 20
 
 
 # ---------------------------------------------------------------- files that cannot be used

@@ -69,6 +69,17 @@ def test_a_read_only_library_can_be_looked_at_but_not_changed(filled: Library) -
             library.confirm([1], "mara")
 
 
+def test_a_library_on_a_medium_that_cannot_be_written(filled: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("reader.library.database.os.access", lambda path, mode: False)
+    with pytest.raises(LibraryError, match="was not closed properly"):
+        Library.open(filled.path, read_only=True)
+    filled.close()
+    beside = sorted(filled.path.parent.iterdir())
+    with Library.open(filled.path, read_only=True) as library:
+        assert len(library.entries()) == 3
+        assert sorted(filled.path.parent.iterdir()) == beside
+
+
 @pytest.mark.skipif(os.geteuid() == 0, reason="the superuser may write anywhere")
 def test_a_library_without_write_permission(filled: Library) -> None:
     filled.close()
