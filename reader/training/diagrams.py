@@ -526,16 +526,18 @@ class Painter:
         a, b = self.at(barre.left - over, v), self.at(barre.right + over, v)
         mask = self.sheet.masks["mark"]
         pen = max(1.0, st.mark_pen * self.unit)
+        if form in ("line", "dashed", "double"):  # heavier than a fret, or it would pass for one
+            pen = max(pen, 2.0, (2.0 if form != "double" else 1.3) * st.pen * st.fret_pen * self.gap)
         if form == "line":
             self._mark_line(
                 wobble(np.array([a, b]), st.wobble * self.gap, rng, 10) if self.hand_drawn else np.array([a, b]),
-                pen * rng.uniform(0.8, 1.8),
+                pen * rng.uniform(1.0, 1.8),
             )
         elif form == "dashed":
             pieces = int(rng.integers(2, 4)) * (barre.right - barre.left) + 1
             cuts = a + np.linspace(0, 1, 2 * pieces)[:, None] * (b - a)
             for k in range(pieces):
-                self._mark_line(cuts[2 * k : 2 * k + 2], pen * rng.uniform(0.8, 1.3))
+                self._mark_line(cuts[2 * k : 2 * k + 2], pen * rng.uniform(1.0, 1.3))
         elif form == "thick":
             draw_line(
                 mask,
