@@ -65,6 +65,9 @@ def evaluate(
         print(tables.to_markdown(groups | {"all": total}))
     else:
         print(tables.to_text({"all": total} | groups), tables.to_calibration_text(total), sep="\n\n")
+    for outcome in outcomes:
+        if outcome.reading is not None and outcome.reading.error is not None:
+            say(f"{outcome.reading.source} page {outcome.reading.page} failed: {outcome.reading.error}")
     _show_worst(find_faults(outcomes)[:worst], folder, out)
     if floors:
         _check_floors(floors, {"all": total} | groups)

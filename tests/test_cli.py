@@ -186,3 +186,9 @@ def test_readings_of_unknown_pages_are_counted(judged_folder: Path, capsys: pyte
     captured = capsys.readouterr()
     assert "1 pages are not in the truth" in captured.err
     assert json.loads(captured.out)["all"]["pages_missing"] == 2
+
+
+def test_pages_that_failed_are_named(judged_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (judged_folder / "failed.jsonl").write_text(json.dumps(page(source="b.png", error="too dark.")))
+    assert run("evaluate", str(judged_folder), "--readings", str(judged_folder / "failed.jsonl")) == 0
+    assert capsys.readouterr().err == "b.png page 1 failed: too dark.\n"
