@@ -146,6 +146,16 @@ def test_stored_orientation_is_applied_once(tmp_path: Path, kind: str, orientati
     assert (page.width > page.height) == (orientation < 5)
 
 
+def test_a_page_asked_for_twice_is_turned_once(tmp_path: Path) -> None:
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    picture().save(tmp_path / "a.jpg", exif=exif, quality=95)
+    with PageFile(tmp_path / "a.jpg") as file:
+        first, second = file.page(1), file.page(1)
+    assert np.array_equal(first.pixels, second.pixels)
+    assert (first.width, first.height) == (HEIGHT, WIDTH)
+
+
 def test_heic_with_stored_turn() -> None:
     page = only_page(FIXTURES / "formats" / "turned.heic")
     assert (page.width, page.height) == (HEIGHT, WIDTH)
