@@ -87,6 +87,57 @@ def _draw_note(
     return tip
 
 
+def draw_neck(canvas: Canvas, faces: Faces, rng: random.Random, look: Look, left: float, top: float) -> Truth:
+    """A chord diagram lying on its side: lines with evenly spaced frets, dots, marks at the nut, fingers at the end."""
+    gap, n = look.gap, look.lines
+    cell, frets = gap * rng.uniform(0.9, 2.6), rng.randint(3, 6)
+    right = left + cell * frets
+    truth = Truth(look, line_rows(look, canvas.width, left, top, right - left, rng), left, right)
+    layer = canvas.layer("lines", look.line_colour)
+    xs = np.arange(max(0, int(left)), max(2, min(canvas.width, int(right + gap * rng.choice((0, 0, 0.6))))), 2)
+    for i in range(n):
+        draw_line(layer, np.column_stack([xs, truth.rows[i, xs]]), look.pen_px)
+    for j in range(frets + 1):
+        x = left + j * cell + rng.gauss(0, 0.05) * gap
+        thick = look.pen_px * (rng.uniform(2, 4) if j == 0 and rng.random() < 0.5 else 1.0)
+        draw_line(layer, np.array([(x, truth.y(x, 0)), (x, truth.y(x, n - 1))]), thick)
+    ink, dotted = canvas.layer("numbers", look.number_colour), rng.random() < 0.75
+    size, face = gap * rng.uniform(0.45, 0.8), rng.choice((look.text_face, rng.choice(faces.prints)))
+    for i in range(n):
+        if rng.random() < 0.5:
+            put_text(canvas, left - gap * 0.7, truth.y(left, i), rng.choice("xoXO"), face, size, rng, "numbers")
+        if rng.random() < 0.6:
+            x = left + (rng.randrange(frets) + 0.5) * cell
+            if dotted:
+                radius = gap * rng.uniform(0.25, 0.5)
+                draw_line(ink, ellipse(x, truth.y(x, i), radius / 2, radius / 2), radius, closed=True)
+            if rng.random() < 0.4:
+                put_text(canvas, right + gap * 0.7, truth.y(right, i), rng.choice("1234"), face, size, rng, "numbers")
+    if rng.random() < 0.3:
+        x = left + (rng.randrange(frets) + 0.5) * cell
+        draw_line(ink, np.array([(x, truth.y(x, 0)), (x, truth.y(x, n - 1))]), gap * rng.uniform(0.15, 0.5))
+    put_text(
+        canvas,
+        (left + right) / 2,
+        truth.y(left, -1.2),
+        rng.choice(CHORDS),
+        look.text_face,
+        gap * rng.uniform(0.7, 1.2),
+        rng,
+    )
+    if rng.random() < 0.4:
+        put_text(canvas, left + cell / 2, truth.y(left, n), rng.choice(("5fr", "3", "7", "4fr")), face, size, rng)
+    return truth
+
+
+def draw_dots(canvas: Canvas, rng: random.Random, step: float) -> None:
+    """Dotted paper."""
+    layer = canvas.layer("ruling", rng.choice(((170, 170, 170), (200, 205, 215), (140, 140, 150))))
+    for y in np.arange(rng.uniform(0, step), canvas.height, step):
+        for x in np.arange(rng.uniform(0, 0.2) * step, canvas.width, step):
+            layer[int(y), int(x)] = 255
+
+
 def draw_ruling(canvas: Canvas, rng: random.Random, step: float, squared: bool, pen: str = "ruling") -> None:
     """Ruled or squared paper over the whole sheet."""
     colour = rng.choice(
@@ -154,18 +205,19 @@ def draw_table(
 ) -> None:
     """A table with numbers in its cells."""
     layer = canvas.layer("table", (60, 60, 60))
-    rows, cols = rng.randint(3, 8), rng.randint(2, 8)
+    rows, cols, boxed = rng.randint(3, 9), rng.randint(2, 9), rng.random() < 0.35
     face = rng.choice(faces.prints)
     ys, xs = np.linspace(top, bottom, rows + 1), np.linspace(left, right, cols + 1)
     for y in ys:
         draw_line(layer, np.array([(left, y), (right, y)]), rng.uniform(0.7, 1.5))
     for x in xs:
         draw_line(layer, np.array([(x, top), (x, bottom)]), rng.uniform(0.7, 1.5))
-    tall = min(12.0, (bottom - top) / rows * 0.5)
+    tall = min(12.0, (bottom - top) / rows * 0.5) if not boxed else (bottom - top) / rows * rng.uniform(0.35, 0.7)
     for y in (ys[:-1] + ys[1:]) / 2:
         for x in (xs[:-1] + xs[1:]) / 2:
             if rng.random() < 0.7:
-                put_text(canvas, x, y, rng.choice((str(rng.randint(0, 200)), rng.choice(WORDS))), face, tall, rng)
+                text = str(rng.randint(1, 9)) if boxed else rng.choice((str(rng.randint(0, 200)), rng.choice(WORDS)))
+                put_text(canvas, x, y, text, face, tall, rng)
 
 
 def draw_grid(canvas: Canvas, rng: random.Random, faces: Faces, x: float, y: float, step: float) -> None:

@@ -53,7 +53,7 @@ def sample_strips(rng: random.Random, faces: Faces, lines: int, views: int = 2) 
     top = (height - gap * (lines - 1)) / 2
     left = rng.uniform(0.05, 0.5) * width if rng.random() < 0.25 else -rng.uniform(0, 4) * gap
     right = rng.uniform(0.5, 0.95) * width if rng.random() < 0.2 else width + gap
-    negative = rng.random() < 0.1
+    negative = rng.random() < 0.12
     if negative:
         truth = _draw_foreign(canvas, faces, rng, look, left, top, right)
     else:
@@ -90,9 +90,11 @@ def _draw_foreign(
 ) -> Truth:
     lot = rng.random()
     canvas.layer("numbers", look.number_colour)
-    if lot < 0.5:
+    if lot < 0.4:
         return clutter.draw_staff(canvas, rng, look, left, top, right)
-    if lot < 0.8:
+    if lot < 0.7:
+        return clutter.draw_neck(canvas, faces, rng, look, rng.uniform(0, 0.4) * canvas.width, top)
+    if lot < 0.9:
         clutter.draw_jottings(canvas, rng, look.text_face, look.gap)
     else:
         for _ in range(3):

@@ -43,17 +43,30 @@ class Warp:
         bent = np.column_stack([points[:, 0], points[:, 1] + self.bend[columns]])
         return np.asarray(cv2.perspectiveTransform(bent[None].astype(np.float64), self.homography)[0], np.float64)
 
+    def backward(
+        self, xs: NDArray[np.float64], ys: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Tile coordinates to sheet coordinates."""
+        back = np.linalg.inv(self.homography)
+        w = back[2, 0] * xs + back[2, 1] * ys + back[2, 2]
+        sheet_x = (back[0, 0] * xs + back[0, 1] * ys + back[0, 2]) / w
+        sheet_y = (back[1, 0] * xs + back[1, 1] * ys + back[1, 2]) / w
+        columns = np.clip(sheet_x.round().astype(int), 0, len(self.bend) - 1)
+        return sheet_x, sheet_y - self.bend[columns]
+
     def picture(self, sheet: Picture, outside: Picture) -> Picture:
         """The sheet as seen on the tile; ``outside`` is what lies around it."""
-        back = np.linalg.inv(self.homography)
         ys, xs = np.mgrid[0:SIDE, 0:SIDE].astype(np.float64)
-        w = back[2, 0] * xs + back[2, 1] * ys + back[2, 2]
-        map_x = ((back[0, 0] * xs + back[0, 1] * ys + back[0, 2]) / w).astype(np.float32)
-        map_y = ((back[1, 0] * xs + back[1, 1] * ys + back[1, 2]) / w).astype(np.float32)
-        columns = np.clip(map_x.round().astype(int), 0, len(self.bend) - 1)
-        map_y -= self.bend.astype(np.float32)[columns]
+        map_x, map_y = self.backward(xs, ys)
         seen = outside.copy()
-        cv2.remap(sheet, map_x, map_y, cv2.INTER_LINEAR, dst=seen, borderMode=cv2.BORDER_TRANSPARENT)
+        cv2.remap(
+            sheet,
+            map_x.astype(np.float32),
+            map_y.astype(np.float32),
+            cv2.INTER_LINEAR,
+            dst=seen,
+            borderMode=cv2.BORDER_TRANSPARENT,
+        )
         return seen
 
 
@@ -88,7 +101,9 @@ def sample_tile(rng: random.Random, faces: Faces) -> Arrays:
     paper = sample_paper(rng, kind, gap * 1.6)
     look = sample_look(rng, faces, gap, paper.base)
     canvas = Canvas(SHEET, SHEET)
-    if rng.random() < 0.2:
+    if rng.random() < 0.06:
+        clutter.draw_dots(canvas, rng, gap * rng.uniform(0.4, 2.0))
+    elif rng.random() < 0.2:
         clutter.draw_ruling(canvas, rng, gap * rng.uniform(0.8, 4.0), rng.random() < 0.5)
     canvas.layer("lines", look.line_colour)
     canvas.layer("numbers", look.number_colour)
@@ -115,7 +130,8 @@ def _fill_sheet(
     while y < SHEET:
         y += gap * rng.uniform(2.2, 6)
         what = rng.choices(
-            ("tab", "staff", "prose", "table", "grids", "blank"), (1.0 if tabs else 0.0, 0.22, 0.2, 0.04, 0.12, 0.1)
+            ("tab", "staff", "prose", "table", "grids", "necks", "blank"),
+            (1.0 if tabs else 0.0, 0.25, 0.2, 0.05, 0.1, 0.12, 0.1),
         )[0]
         if what == "tab":
             here = look if rng.random() < 0.9 else sample_look(rng, faces, gap, paper)
@@ -155,6 +171,13 @@ def _put_other(
         bottom = y + rng.uniform(5, 12) * max(gap, 8)
         clutter.draw_table(canvas, rng, faces, max(5.0, left), y, right, bottom)
         return bottom + gap
+    if what == "necks":
+        here = replace(look, gap=gap * rng.uniform(0.7, 1.3), dash=0.0, tremble=min(look.tremble, 0.06))
+        x = max(8.0, left)
+        while x < right:
+            truth = clutter.draw_neck(canvas, faces, rng, here, x, y + 2 * gap)
+            x = truth.right + gap * rng.uniform(1.5, 6)
+        return y + gap * (here.lines + 3) * 1.2
     if what == "grids":
         step = max(4.0, gap * rng.uniform(0.6, 2.0))
         x = max(8.0, left)
@@ -185,6 +208,8 @@ def tile_targets(drawn: list[tuple[int, Truth]], warp: Warp) -> Arrays:
         kind[hit] = np.where(np.broadcast_to(learned, hit.shape)[hit], what, IGNORE)
         lines[hit] = truth.look.lines - 4
         above[hit], below[hit] = dist_first[hit] / DISTANCE_UNIT, dist_last[hit] / DISTANCE_UNIT
+    sheet_x, sheet_y = warp.backward(*np.meshgrid(centres, centres))
+    kind[(sheet_x < 0) | (sheet_x >= SHEET) | (sheet_y < 0) | (sheet_y >= SHEET)] = NOTHING
     return {"kind": kind, "lines": lines, "above": above, "below": below}
 
 
