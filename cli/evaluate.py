@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from reader.evaluate.worst import Fault
 
 BELOW_A_LIMIT = 1
+DRAWN_UNLESS_TOLD = 20
+"""Worst readings that --out draws when --worst does not say how many."""
 
 
 def evaluate(
@@ -38,7 +40,9 @@ def evaluate(
     floors: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Fail when a figure is below (above) its limit in this file.")
     ] = None,
-    worst: Annotated[int, typer.Option(metavar="N", help="List the N worst readings.")] = 0,
+    worst: Annotated[
+        int | None, typer.Option(metavar="N", min=0, help="List the N worst readings; with --out 20 unless told.")
+    ] = None,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Draw the worst readings into this folder.")] = None,
     save: Annotated[Path | None, typer.Option(metavar="FILE", help="Keep what was read, as JSON Lines.")] = None,
     definitions: Annotated[
@@ -65,10 +69,8 @@ def evaluate(
         print(tables.to_markdown(groups | {"all": total}))
     else:
         print(tables.to_text({"all": total} | groups), tables.to_calibration_text(total), sep="\n\n")
-    for outcome in outcomes:
-        if outcome.reading is not None and outcome.reading.error is not None:
-            say(f"{outcome.reading.source} page {outcome.reading.page} failed: {outcome.reading.error}")
-    _show_worst(find_faults(outcomes)[:worst], folder, out)
+    _say_failures(outcomes)
+    _show_worst(find_faults(outcomes)[: worst if worst is not None else DRAWN_UNLESS_TOLD if out else 0], folder, out)
     if floors:
         _check_floors(floors, {"all": total} | groups)
 
@@ -112,6 +114,12 @@ def _judge_read(pages: list[TruePage], folder: Path, save: Path | None) -> list[
         {page_key(t.reading): t.reading for t in timed},
         {page_key(t.reading): t.seconds for t in timed if t.seconds is not None},
     )
+
+
+def _say_failures(outcomes: Sequence[PageOutcome]) -> None:
+    for outcome in outcomes:
+        if outcome.reading is not None and outcome.reading.error is not None:
+            say(f"{outcome.reading.source} page {outcome.reading.page} failed: {outcome.reading.error}")
 
 
 def _show_worst(faults: Sequence[Fault], folder: Path, out: Path | None) -> None:

@@ -192,3 +192,13 @@ def test_pages_that_failed_are_named(judged_folder: Path, capsys: pytest.Capture
     (judged_folder / "failed.jsonl").write_text(json.dumps(page(source="b.png", error="too dark.")))
     assert run("evaluate", str(judged_folder), "--readings", str(judged_folder / "failed.jsonl")) == 0
     assert capsys.readouterr().err == "b.png page 1 failed: too dark.\n"
+
+
+def test_evaluate_draws_the_worst(judged_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = judged_folder / "pictures"
+    stored = str(judged_folder / "read.jsonl")
+    assert run("evaluate", str(judged_folder), "--readings", stored, "--out", str(out)) == 0
+    assert capsys.readouterr().err.endswith(f"1 pictures are in {out}.\n")
+    assert [p.name for p in out.iterdir()] == ["001-silent-b-1.png"]
+    with Image.open(out / "001-silent-b-1.png") as picture:
+        assert picture.getbbox() is not None
