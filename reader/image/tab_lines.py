@@ -241,6 +241,15 @@ def refined(frame: Frame, away: Floats) -> Frame:
     return Frame(frame.xs, frame.ys, frame.across, frame.offsets + moved * step, frame.gap)
 
 
+def stretched(frame: Frame, by: float, down: float) -> Frame:
+    """The same system on a strip ``by`` times as long, all lines ``down`` gaps lower in their blocks."""
+    width = int(np.ceil(frame.width * by / GAP)) * GAP
+    at, grid = (np.arange(width) + 0.5) / by - 0.5, np.arange(frame.width)
+    xs, ys = np.interp(at, grid, frame.xs), np.interp(at, grid, frame.ys)
+    offsets = np.stack([np.interp(at, grid, row) for row in frame.offsets])
+    return Frame(xs, ys, frame.across, offsets - down * frame.gap, frame.gap)
+
+
 def misfit(ridges: Floats, away: Floats) -> float:
     """How little of the lines' course is inked where the path runs, 0 (all) to 1 (nothing)."""
     lines, width = away.shape

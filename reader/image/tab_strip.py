@@ -11,6 +11,7 @@ from reader.image.tab_find import Floats, softmax
 from reader.image.tab_lines import GAP, MARGIN
 
 STRIDE = 4
+OFFSET_CHANNEL = 16
 NOTE_PARTS = {"heat": 1, "tens": 3, "units": 11, "ghost": 1, "offset": 1, "line": 1, "signs": 7}
 BAR_PARTS = {"bar": 1, "inside": 1, "bar_kind": 5}
 SIGNS = ("h", "p", "/", "\\", "b", "~", "slur")
@@ -127,6 +128,21 @@ def read_answer(notes: NDArray[np.floating], bars: NDArray[np.floating]) -> Answ
         inside,
         (line * weight).sum(axis=1) / weight.sum(),
     )
+
+
+def blended(first: NDArray[np.floating], second: NDArray[np.floating], by: float, keep: int = -1) -> Floats:
+    """Mean of raw scores over the columns of the first; the second's strip was ``by`` times as long.
+
+    Channel ``keep`` is taken from the first alone.
+    """
+    columns = first.shape[-1]
+    at = np.clip((np.arange(columns) + 0.5) * by - 0.5, 0, second.shape[-1] - 1)
+    low = np.minimum(at.astype(int), second.shape[-1] - 2)
+    part = at - low
+    mean = (first + second[..., low] * (1 - part) + second[..., low + 1] * part) / 2
+    if keep >= 0:
+        mean[keep] = first[keep]
+    return np.asarray(mean, np.float64)
 
 
 def peaks(heat: Floats, reach: int, above: float) -> list[tuple[int, int]]:
