@@ -77,24 +77,26 @@ def lettering_matrix(corners: Points, turn: int = 0) -> Matrix:
     return m
 
 
-def cut(pixels: Pixels, matrix: Matrix, size: int) -> Pixels:
-    """The square crop that a homography shows, without aliasing; outside the page the edge runs on.
+def cut(pixels: Pixels, matrix: Matrix, size: int | tuple[int, int]) -> Pixels:
+    """The crop that a homography shows, without aliasing; outside the page the edge runs on.
 
     Parameters
     ----------
     pixels : uint8 [row, col, 3]
     matrix : (3, 3) page to crop
-    size : side of the crop, pixels
+    size : side of the crop, or its width and height, pixels
 
     Returns
     -------
-    uint8 [size, size, 3]
+    uint8 [height, width, 3]
     """
-    box = np.array([[[0, 0], [size, 0], [size, size], [0, size]]], float)
+    across, down = (size, size) if isinstance(size, int) else size
+    box = np.array([[[0, 0], [across, 0], [across, down], [0, down]]], float)
     on_page = cv2.perspectiveTransform(box, np.linalg.inv(matrix))[0]
     height, width = pixels.shape[:2]
     # how many page pixels fall on one crop pixel, in the middle of the crop
-    centre = np.array([[[size / 2, size / 2], [size / 2 + 1, size / 2], [size / 2, size / 2 + 1]]], float)
+    x, y = across / 2, down / 2
+    centre = np.array([[[x, y], [x + 1, y], [x, y + 1]]], float)
     a, b, c = cv2.perspectiveTransform(centre, np.linalg.inv(matrix))[0]
     reduction = min(float(np.hypot(*(b - a))), float(np.hypot(*(c - a))))
     low = np.clip(np.floor(on_page.min(0)) - 4, 0, [width - 2, height - 2]).astype(int)
@@ -111,7 +113,7 @@ def cut(pixels: Pixels, matrix: Matrix, size: int) -> Pixels:
         cv2.warpPerspective(
             np.ascontiguousarray(part),
             matrix @ shift,
-            (size, size),
+            (across, down),
             flags=cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_REPLICATE,
         ),
@@ -133,3 +135,32 @@ def hide_grid(crop: Pixels, corners: Points) -> Pixels:
     colour = [float(v) for v in np.median(crop[::8, ::8].reshape(-1, 3), axis=0)]
     cv2.fillConvexPoly(out, np.round(inner).astype(np.int32), colour)
     return out
+
+
+CELL_WIDTH, CELL_HEIGHT = 32, 40
+"""Pixels of one string gap and one fret space in the lattice crop."""
+CELLS_ABOVE, CELLS_BELOW, CELLS_BESIDE = 2, 1, 1
+"""Cells around the grid in the lattice crop: for open and muted marks, fingers below, dots on the outer strings."""
+
+
+def lattice_size(strings: int, rows: int) -> tuple[int, int]:
+    """Width and height of the lattice crop, pixels."""
+    return (strings + 2 * CELLS_BESIDE) * CELL_WIDTH, (rows + CELLS_ABOVE + CELLS_BELOW) * CELL_HEIGHT
+
+
+def lattice_matrix(corners: Points, strings: int, rows: int) -> Matrix:
+    """Homography from the page to the lattice crop: every place for a stop stands in the middle of its own cell.
+
+    Parameters
+    ----------
+    corners : (4, 2)
+    strings, rows : counted on the diagram
+
+    Returns
+    -------
+    (3, 3)
+    """
+    x0, x1 = (CELLS_BESIDE + 0.5) * CELL_WIDTH - 0.5, (CELLS_BESIDE + strings - 0.5) * CELL_WIDTH - 0.5
+    y0, y1 = CELLS_ABOVE * CELL_HEIGHT - 0.5, (CELLS_ABOVE + rows) * CELL_HEIGHT - 0.5
+    target = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]], np.float32)
+    return np.asarray(cv2.getPerspectiveTransform(corners.astype(np.float32), target), float)
