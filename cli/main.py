@@ -17,6 +17,7 @@ from reader.errors import INTERRUPTED, ReaderError
 # when its command is run or listed, and keeps heavy imports inside its functions: `inkfret --help` stays quick.
 COMMANDS: dict[str, str] = {
     "read": "cli.read:read",
+    "review": "cli.review:review",
     "find": "cli.find:find",
     "export": "cli.export:export",
     "merge": "cli.merge:merge",

@@ -1,0 +1,111 @@
+"""Pictures for the page: crops as kept or cut anew, and whole pages small enough to send."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from typing import TYPE_CHECKING
+
+from reader.errors import InputError
+from reader.export.drawing import Box
+from reader.library.entry import Sighting
+from reader.library.store import Library
+from reader.reading import Corners
+
+if TYPE_CHECKING:
+    from reader.image.pages import Pixels
+
+LONGEST_SIDE = 2000
+"""Pixels of a page that is sent to the browser."""
+PAGE_QUALITY = 82
+KEPT_PAGES = 2
+"""Decoded pages in memory; a 12-megapixel one takes 36 MB."""
+
+
+class Pictures:
+    """The pictures of a library, with the pages last opened kept in memory.
+
+    Parameters
+    ----------
+    library : Library
+    """
+
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self._pages: OrderedDict[int, Pixels] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def crop(self, sighting: Sighting) -> bytes | None:
+        """The picture of a diagram, straightened along the corners that stand; None when there is none."""
+        if sighting.standing.corners == sighting.reading.corners or sighting.page_id is None:
+            kept = self._library.crop(sighting.id)
+            if kept is not None:
+                return kept
+        if sighting.page_id is None:
+            return None
+        try:
+            return cut_out(self.page_pixels(sighting.page_id), sighting.standing.corners)
+        except InputError:
+            return self._library.crop(sighting.id)
+
+    def page(self, page_id: int) -> bytes:
+        """A whole page as JPEG, its longer side at most `LONGEST_SIDE` pixels.
+
+        Raises
+        ------
+        InputError
+            When its file is gone or cannot be opened.
+        """
+        import cv2
+
+        pixels = self.page_pixels(page_id)
+        shrink = LONGEST_SIDE / max(pixels.shape[:2])
+        if shrink < 1:
+            pixels = cv2.resize(pixels, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+        done, data = cv2.imencode(".jpg", pixels[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, PAGE_QUALITY])
+        if not done:
+            raise InputError(f"Page {page_id} cannot be turned into a picture for the browser.")
+        return bytes(data.tobytes())
+
+    def page_pixels(self, page_id: int) -> Pixels:
+        """The decoded page.
+
+        Raises
+        ------
+        InputError
+            When its file is gone or cannot be opened.
+        """
+        from reader.image.pages import PageFile
+
+        with self._lock:
+            if page_id not in self._pages:
+                record, path = self._library.page(page_id), self._library.picture_path(page_id)
+                if path is None:
+                    raise InputError(
+                        f"{record.source} is no longer where it was read: put it beside the library and try again."
+                    )
+                with PageFile(path) as file:
+                    self._pages[page_id] = file.page(record.number).pixels
+                while len(self._pages) > KEPT_PAGES:
+                    self._pages.popitem(last=False)
+            self._pages.move_to_end(page_id)
+            return self._pages[page_id]
+
+
+def cut_out(pixels: Pixels, corners: Corners) -> bytes:
+    """One diagram with its surroundings, straightened, as JPEG."""
+    import numpy as np
+
+    from reader.image.cutouts import cut_diagram
+
+    return cut_diagram(pixels, np.array(corners, float))
+
+
+def grid_in_crop(corners: Corners) -> tuple[Box, int]:
+    """Where the grid lies in the picture of a diagram with these corners on the page, and the side of that picture."""
+    import numpy as np
+
+    from reader.image.cutouts import SIZE, diagram_corners
+
+    (left, top), _, (right, bottom), _ = diagram_corners(np.array(corners, float)).tolist()
+    return Box(left, top, right, bottom), SIZE
