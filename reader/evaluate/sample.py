@@ -12,6 +12,9 @@ from reader.evaluate.judge import DiagramPair, PageOutcome, TabPair
 from reader.evaluate.truth import TrueDiagram
 from reader.reading import Reading
 
+Number = float | int | None
+"""A figure; None where nothing could be asked."""
+
 
 @dataclass(frozen=True)
 class Sample:

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from reader.evaluate.metrics import METRICS, Number, Scores, Unit
+from reader.evaluate.metrics import METRICS, Scores, Unit
+from reader.evaluate.sample import Number
 
 NOTHING = "–"
 """Stands where nothing could be asked."""

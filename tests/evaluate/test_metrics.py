@@ -8,7 +8,8 @@ import pytest
 from page_samples import LOOK, diagram, moved, page, tab
 
 from reader.evaluate.judge import PageOutcome, judge_page, judge_pages
-from reader.evaluate.metrics import METRICS, Number, group_pages, measure
+from reader.evaluate.metrics import METRICS, group_pages, measure
+from reader.evaluate.sample import Number
 from reader.evaluate.truth import page_key, true_page
 from reader.reading import from_object
 
