@@ -8,6 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from reader.errors import ReaderError
+from reader.frames import count_rows, count_strings
+from reader.image.cells import look_into_cells
 from reader.image.crops import Pixels, Points
 from reader.image.labels import Lettering, look_around
 from reader.image.marks import Look, blend, count_ink, look_at, widened
@@ -96,7 +98,9 @@ def see(pixels: Pixels, regions: list[Region], strict: bool = True) -> list[Seen
     corners = [settle_way(c, k, turn) for c, k in zip(corners, first, strict=True)]
     second = look_at(pixels, corners)
     third = look_at(pixels, [widened(k.corners, JITTER) for k in second])
-    found = [_seen(pixels, *parts) for parts in zip(regions, second, third, around, strict=True)]
+    whole = [blend([a, b], b.corners) for a, b in zip(second, third, strict=True)]
+    cells = look_into_cells(pixels, whole, [counted(k) for k in whole])
+    found = [_seen(pixels, *parts) for parts in zip(regions, whole, cells, around, strict=True)]
     return [s for s in _apart(found) if not strict or keep(s)]
 
 
@@ -112,9 +116,13 @@ def keep(seen: Seen) -> bool:
     return float(seen.look.kind[1]) < 0.5 or float(seen.lettering.letters[0, 0]) < 0.3
 
 
-def _seen(pixels: Pixels, region: Region, second: Look, third: Look, around: Lettering) -> Seen:
-    look = blend([second, third], third.corners)
-    spread = float(np.abs(second.states - third.states).sum(1).max() / 2)
+def counted(look: Look) -> tuple[int, int]:
+    """Strings and rows of a diagram."""
+    return count_strings(look)[0], count_rows(look, 1)[0]
+
+
+def _seen(pixels: Pixels, region: Region, whole: Look, look: Look, around: Lettering) -> Seen:
+    spread = float(np.abs(whole.states - look.states).sum(1).max() / 2)
     h, w = pixels.shape[:2]
     edge = 0.004 * max(h, w)
     cut = bool((look.corners < -edge).any() or (look.corners > [w + edge, h + edge]).any())

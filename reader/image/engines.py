@@ -22,7 +22,9 @@ MODELS = Path(__file__).parent.parent / "models"
 OUTPUTS: dict[str, tuple[str, ...]] = {
     "finder": ("heat", "corners", "way"),
     "reader": ("strings", "whole", "corners"),
+    "cells": ("cells",),
     "letterer": ("label", "number"),
+    "text": ("signs",),
     "tab-finder": ("cells",),
     "tab-strip": ("notes", "bars"),
 }

@@ -1,6 +1,6 @@
 """Writes trained networks as ONNX with half-precision weights, and checks them against the framework.
 
-python -m reader.training.export RUN/networks.pt --out reader/models
+python -m reader.training.export RUN/networks.pt RUN/cells.pt --out reader/models
 """
 
 from __future__ import annotations
@@ -17,11 +17,13 @@ from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
 from reader.image.crops import LETTERING_SIZE, READING_SIZE
+from reader.training.cells import Cells
 from reader.training.nets import DiagramReader, Finder, Letterer
 
 SHAPES: dict[str, tuple[type[nn.Module], tuple[int, ...], tuple[str, ...]]] = {
     "finder": (Finder, (1, 1, 480, 640), ("heat", "corners", "way")),
     "reader": (DiagramReader, (1, 3, READING_SIZE, READING_SIZE), ("strings", "whole", "corners")),
+    "cells": (Cells, (1, 3, 240, 192), ("cells",)),
     "letterer": (Letterer, (1, 3, LETTERING_SIZE, LETTERING_SIZE), ("label", "number")),
 }
 
@@ -55,7 +57,9 @@ def export(name: str, state: dict[str, torch.Tensor], out: Path) -> float:
     example = torch.rand(shape) * 255
     buffer = io.BytesIO()
     axes: dict[str, dict[int, str]] = {"picture": {0: "n"}}
-    if name == "finder":
+    if name == "cells":
+        axes = {k: {0: "n", 2: k + "_h", 3: k + "_w"} for k in ("picture", *names)}
+    elif name == "finder":
         axes = {k: {2: k + "_h", 3: k + "_w"} for k in ("picture", *names)}
     else:
         axes |= {k: {0: "n"} for k in names}
@@ -83,12 +87,15 @@ def export(name: str, state: dict[str, torch.Tensor], out: Path) -> float:
 def main() -> None:
     """Command line."""
     ask = argparse.ArgumentParser(description=__doc__)
-    ask.add_argument("networks", type=Path)
+    ask.add_argument("checkpoints", type=Path, nargs="+", help="networks.pt and cells.pt, or one of them")
     ask.add_argument("--out", type=Path, default=Path("reader/models"))
     o = ask.parse_args()
-    saved = torch.load(o.networks, map_location="cpu")
+    saved: dict[str, dict[str, torch.Tensor]] = {}
+    for path in o.checkpoints:
+        found = torch.load(path, map_location="cpu")
+        saved |= found if "finder" in found else {path.stem: found}
     o.out.mkdir(parents=True, exist_ok=True)
-    for name in SHAPES:
+    for name in saved:
         difference = export(name, saved[name], o.out)
         size = (o.out / f"{name}.onnx").stat().st_size / 1e6
         print(f"{name}: {size:.2f} MB, differs from the framework by at most {difference:.1e}")
