@@ -14,13 +14,16 @@ from reader.image.crops import Pixels, Points
 from reader.image.labels import Lettering, look_around
 from reader.image.marks import Look, blend, count_ink, look_at, widened
 from reader.image.pages import Page, open_pages
-from reader.image.regions import Region, find_regions, keep_best, reading_order
+from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
 from reader.image.way import page_turn, roll, settle_way
 from reader.interpret import ReadSettings, Seen, interpret
-from reader.reading import PageReading, Reading
+from reader.interpret_tabs import read_tabs
+from reader.reading import PageReading, Reading, TabReading
 
 LEAST_DIAGRAM = 0.35
 """Finds that look less like a diagram than this are dropped."""
+PART_OF_TAB = 0.6
+"""A find of which this share lies in a tab system belongs to the tab."""
 JITTER = 1.05
 """The second look takes the grid this much larger."""
 
@@ -49,12 +52,23 @@ def read_page(page: Page, settings: ReadSettings | None = None) -> PageReading:
     """
     settings = settings or ReadSettings()
     try:
-        seen = see(page.pixels, find_regions(page.pixels))
-        readings = interpret(seen, settings)
+        tabs = read_tabs(page.pixels, settings.tuning)
+        regions = [r for r in find_regions(page.pixels) if not lies_in_tab(r, tabs)]
+        readings = interpret(see(page.pixels, regions), settings)
     except ReaderError as error:
         return PageReading(page.source, page.number, page.width, page.height, error=str(error))
     order = reading_order([np.array(r.corners) for r in readings])
-    return PageReading(page.source, page.number, page.width, page.height, tuple(readings[i] for i in order))
+    return PageReading(page.source, page.number, page.width, page.height, tuple(readings[i] for i in order), tabs)
+
+
+def lies_in_tab(region: Region, tabs: tuple[TabReading, ...]) -> bool:
+    """Whether a find is a piece of a tab system: bar lines and string lines look like a grid."""
+    return any(covered(region.corners, np.array(t.corners)) > PART_OF_TAB and longer(t, region) for t in tabs)
+
+
+def longer(tab: TabReading, region: Region) -> bool:
+    """Whether a tab system is wider than a find that lies in it."""
+    return bool(np.ptp(np.array(tab.corners)[:, 0]) > 1.3 * np.ptp(region.corners[:, 0]))
 
 
 def read_region(pixels: Pixels, corners: Points, settings: ReadSettings | None = None) -> Reading | None:

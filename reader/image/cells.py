@@ -77,4 +77,6 @@ def _merged(look: Look, states: Floats, fingers: Floats, barre: Floats) -> Look:
         log = CELL_SHARE * np.log(cells + 1e-5) + (1 - CELL_SHARE) * np.log(whole + 1e-5)
         return softmax(log)
 
-    return replace(look, states=joined(states, look.states), fingers=joined(fingers, look.fingers), barre=joined(barre, look.barre))
+    return replace(
+        look, states=joined(states, look.states), fingers=joined(fingers, look.fingers), barre=joined(barre, look.barre)
+    )
