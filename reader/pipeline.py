@@ -22,8 +22,10 @@ from reader.reading import PageReading, Reading, TabReading
 
 LEAST_DIAGRAM = 0.35
 """Finds that look less like a diagram than this are dropped."""
-PART_OF_TAB = 0.6
+PART_OF_TAB = 0.4
 """A find of which this share lies in a tab system belongs to the tab."""
+TAB_LENGTH = 2.2
+"""A tab system is at least so many times as wide as a diagram found in it; else it is the diagram."""
 JITTER = 1.05
 """The second look takes the grid this much larger."""
 
@@ -54,7 +56,9 @@ def read_page(page: Page, settings: ReadSettings | None = None) -> PageReading:
     try:
         tabs = read_tabs(page.pixels, settings.tuning)
         regions = [r for r in find_regions(page.pixels) if not lies_in_tab(r, tabs)]
-        readings = interpret(see(page.pixels, regions), settings)
+        seen = see(page.pixels, regions)
+        tabs = tuple(t for t in tabs if not is_neck(t, seen))
+        readings = interpret(seen, settings)
     except ReaderError as error:
         return PageReading(page.source, page.number, page.width, page.height, error=str(error))
     order = reading_order([np.array(r.corners) for r in readings])
@@ -66,9 +70,14 @@ def lies_in_tab(region: Region, tabs: tuple[TabReading, ...]) -> bool:
     return any(covered(region.corners, np.array(t.corners)) > PART_OF_TAB and longer(t, region) for t in tabs)
 
 
+def is_neck(tab: TabReading, seen: list[Seen]) -> bool:
+    """Whether what was taken for a tab system is a diagram lying on its side."""
+    return any(covered(k.look.corners, np.array(tab.corners)) > PART_OF_TAB and not longer(tab, k.region) for k in seen)
+
+
 def longer(tab: TabReading, region: Region) -> bool:
-    """Whether a tab system is wider than a find that lies in it."""
-    return bool(np.ptp(np.array(tab.corners)[:, 0]) > 1.3 * np.ptp(region.corners[:, 0]))
+    """Whether a tab system is much wider than a find that lies in it."""
+    return bool(np.ptp(np.array(tab.corners)[:, 0]) > TAB_LENGTH * np.ptp(region.corners[:, 0]))
 
 
 def read_region(pixels: Pixels, corners: Points, settings: ReadSettings | None = None) -> Reading | None:
