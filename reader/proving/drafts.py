@@ -113,12 +113,12 @@ def board_draft(seed: int, fonts: FontBox, dice: Dice, long_side: int) -> Draft:
     sheet = clean_sheet(size, long_side / dice.between(380, 620), dice.child("board"), colour)
     medium = "board" if chalk else "whiteboard"
     artist = writer(seed, medium, fonts, sheet.fine, colour, dice.child("artist"))
-    _smudge(sheet, dice.child("smudge"), chalk)
-    _rim(sheet, dice.pick([(165, 168, 172), (120, 85, 50), (60, 62, 66)]))
+    smudge(sheet, dice.child("smudge"), chalk)
+    board_rim(sheet, dice.pick([(165, 168, 172), (120, 85, 50), (60, 62, 66)]))
     return _draw(sheet, artist, (), layout, dice, None)
 
 
-def _rim(sheet: Sheet, colour: Colour) -> None:
+def board_rim(sheet: Sheet, colour: Colour) -> None:
     """The frame of a board."""
     wide, high = sheet.size
     for thick, tint in ((0.016, colour), (0.003, (95, 95, 95))):
@@ -126,7 +126,7 @@ def _rim(sheet: Sheet, colour: Colour) -> None:
         cv2.rectangle(sheet.pixels, (t // 2, t // 2), (wide - 1 - t // 2, high - 1 - t // 2), tint, t)
 
 
-def _smudge(sheet: Sheet, dice: Dice, chalk: bool) -> None:
+def smudge(sheet: Sheet, dice: Dice, chalk: bool) -> None:
     """What the wiper left."""
     wide, high = sheet.size
     mask = np.zeros((high // 8 + 1, wide // 8 + 1), np.float32)

@@ -148,6 +148,23 @@ def open_notes(instrument: str) -> tuple[int, ...]:
     return _TABLES[instrument][0]
 
 
+def known_chord(instrument: str, name: str, steps: int = 0) -> Chord:
+    """A shape of the table by its name, moved up by so many frets.
+
+    Raises
+    ------
+    KeyError
+        When the table of the instrument has no such name.
+    """
+    frets = dict(known_shapes(instrument))[name]
+    root, quality, bass = _split(name)
+    if steps:
+        frets = tuple(None if f is None else f + steps for f in frets)
+        root, bass = move_name(root, steps, True), None if bass is None else move_name(bass, steps, True)
+    bar = find_bar(frets)
+    return Chord(frets, usual_fingers(frets, bar), bar, root, quality, bass)
+
+
 def _random_frets(dice: Dice, strings: int) -> tuple[Fret, ...]:
     base = dice.weigh({1: 0.4, 2: 0.15, 3: 0.12, 5: 0.13, 7: 0.1, 8: 0.05, 10: 0.05})
     frets: list[Fret] = []
