@@ -123,7 +123,7 @@ def expected_error(p: Floats, right: Floats, bins: int = 10) -> float:
 
 
 def crosswise(e: Examples) -> Floats:
-    """Confidence of each example from a model that saw only the other half of the pages, straightened on those as well."""
+    """Confidence of each example from a model fitted and straightened on the other half of the pages."""
     out = np.zeros(len(e.right))
     for half in (0, 1):
         mine = e.page % 2 == half

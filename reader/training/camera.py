@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.training.diagrams import Sheet
+from reader.training.brush import Sheet
 from reader.training.strokes import Mask, Points, Rng, choice
 from reader.training.style import Style
 
@@ -81,8 +81,9 @@ def compose(masks: dict[str, Mask], style: Style, size: tuple[int, int], rng: Rn
     if rng.random() < 0.04 and "grid" in masks:
         _ghost(out, masks["grid"], rng)
     opacity = {
-        "print": rng.uniform(0.9, 1), "pen": rng.uniform(0.7, 0.98), "pencil": rng.uniform(0.3, 0.85), "marker": rng.uniform(0.65, 0.98),
-        "stylus": rng.uniform(0.85, 1), "chalk": rng.uniform(0.6, 0.95), "preprinted": rng.uniform(0.6, 0.98), "inverse": 1.0,
+        "print": rng.uniform(0.9, 1), "pen": rng.uniform(0.7, 0.98), "pencil": rng.uniform(0.3, 0.85),
+        "marker": rng.uniform(0.65, 0.98), "stylus": rng.uniform(0.85, 1), "chalk": rng.uniform(0.6, 0.95),
+        "preprinted": rng.uniform(0.6, 0.98), "inverse": 1.0,
     }[style.medium]  # fmt: skip
     grain = {
         "pencil": rng.uniform(0.15, 0.6),
@@ -133,8 +134,9 @@ def _layers(
 
 _DARK_PAPERS = {(15, 15, 15): 4, (40, 60, 48): 4, (25, 45, 40): 2, (45, 45, 50): 3, (20, 30, 60): 1}
 _PAPERS = {
-    (255, 255, 255): 34, (250, 250, 248): 18, (244, 240, 228): 10, (232, 226, 208): 6, (238, 238, 240): 9, (225, 225, 228): 6,
-    (250, 222, 226): 2, (228, 240, 250): 2, (250, 246, 200): 2, (214, 198, 168): 1.5, (200, 200, 200): 3, (190, 170, 130): 0.7,
+    (255, 255, 255): 34, (250, 250, 248): 18, (244, 240, 228): 10, (232, 226, 208): 6, (238, 238, 240): 9,
+    (225, 225, 228): 6, (250, 222, 226): 2, (228, 240, 250): 2, (250, 246, 200): 2, (214, 198, 168): 1.5,
+    (200, 200, 200): 3, (190, 170, 130): 0.7,
 }  # fmt: skip
 
 

@@ -28,10 +28,10 @@ from torch.nn import functional
 from torch.utils.data import DataLoader, IterableDataset, get_worker_info
 
 from reader.image import crops
+from reader.training.brush import KIND_DIAGRAM, Drawn
 from reader.training.content import MUTED
-from reader.training.diagrams import Drawn
 from reader.training.nets import Block, conv, even_light
-from reader.training.samples import IGNORE, KIND_DIAGRAM, Sample, shaken
+from reader.training.samples import IGNORE, Sample, shaken
 from reader.training.strokes import Rng
 from reader.training.windows import Window, make_drawing, take
 
@@ -190,7 +190,8 @@ def train(o: argparse.Namespace) -> None:
         batch["picture"] = batch["picture"].float()
         progress = (time.monotonic() - began) / (o.minutes * 60)
         for group in optimiser.param_groups:
-            group["lr"] = o.rate * min(1.0, (steps + 1) / 150) * (0.5 * (1 + math.cos(math.pi * min(1.0, progress))) + 0.003)
+            wave = 0.5 * (1 + math.cos(math.pi * min(1.0, progress))) + 0.003
+            group["lr"] = o.rate * min(1.0, (steps + 1) / 150) * wave
         loss, terms = cells_loss(net(batch["picture"]), batch)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
@@ -205,7 +206,8 @@ def train(o: argparse.Namespace) -> None:
         if time.monotonic() - saved > 60 or progress >= 1:
             saved = time.monotonic()
             torch.save(mean.state_dict(), o.out / "cells.pt")
-            print(json.dumps({"step": steps, "seen": seen, "seconds": round(saved - began), **{k: round(v, 4) for k, v in sums.items()}}), flush=True)
+            terms_now = {k: round(v, 4) for k, v in sums.items()}
+            print(json.dumps({"step": steps, "seen": seen, "seconds": round(saved - began), **terms_now}), flush=True)
         if progress >= 1:
             break
     scores = validate(mean, o)

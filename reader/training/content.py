@@ -128,6 +128,27 @@ def sample_label(rng: Rng, *, capitals: bool, sharp: str = "#", flat: str = "b")
     return LabelText(truth, root + sign(accidental), sign(shown), bass[:1] + bass[1:2] + sign(bass[2:]))
 
 
+def _lowest_row(rng: Rng, rows: int | None) -> int:
+    """The last row in which there may be a stop; most shapes lie low."""
+    if rows is None:
+        return int(choice(rng, {3: 70, 4: 22, 5: 8}))
+    return rows if rng.random() < 0.6 else min(5, rows)
+
+
+def _plan_row(rng: Rng, strings: int, limit: int, states: list[int], dots: list[Dot]) -> None:
+    """Dots side by side in one row, now and then others elsewhere."""
+    row = int(rng.integers(1, min(3, limit) + 1))
+    run = int(rng.integers(2, strings + 1))
+    start = int(rng.integers(0, strings - run + 1))
+    for s in range(start, start + run):
+        states[s] = row
+        dots.append(Dot(s, row))
+    for s in range(strings):
+        if states[s] == 0 and rng.random() < 0.25:
+            states[s] = int(rng.integers(1, limit + 1))
+            dots.append(Dot(s, states[s]))
+
+
 def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> Content:
     """What to draw on a grid of ``strings``: a shape that a hand might play, or any other.
 
@@ -136,10 +157,7 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> 
     rows : fret spaces, None: as many as the shape needs (at least three)
     moved : whether the window lies up the neck
     """
-    if rows is None:  # drawn as tall as the shape needs, and most shapes lie low
-        limit = int(choice(rng, {3: 70, 4: 22, 5: 8}))
-    else:
-        limit = rows if rng.random() < 0.6 else min(5, rows)
+    limit = _lowest_row(rng, rows)
     states = [0] * strings
     dots: list[Dot] = []
     barres: list[DrawnBarre] = []
@@ -149,16 +167,7 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> 
     if plan == "barre":
         _plan_barre(rng, strings, limit, states, dots, barres)
     elif plan == "row":
-        row = int(rng.integers(1, min(3, limit) + 1))
-        run = int(rng.integers(2, strings + 1))
-        start = int(rng.integers(0, strings - run + 1))
-        for s in range(start, start + run):
-            states[s] = row
-            dots.append(Dot(s, row))
-        for s in range(strings):
-            if states[s] == 0 and rng.random() < 0.25:
-                states[s] = int(rng.integers(1, limit + 1))
-                dots.append(Dot(s, states[s]))
+        _plan_row(rng, strings, limit, states, dots)
     else:
         most = {"open": min(strings, 4), "any": strings, "few": 1}[plan]
         count = int(rng.integers(1, most + 1)) if rng.random() > 0.05 else 0

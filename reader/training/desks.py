@@ -20,7 +20,8 @@ def _field(rng: Rng, h: int, w: int, rows: int, cols: int) -> Floats:
 def _wood(rng: Rng, h: int, w: int) -> Floats:
     y = np.arange(h, dtype=np.float32)[:, None]
     bent = y + _field(rng, h, w, 4, 3) * rng.uniform(2, 14)
-    grain = np.sin(bent * rng.uniform(0.15, 0.9)) * 0.5 + np.sin(bent * rng.uniform(0.02, 0.1)) + _field(rng, h, w, h // 3, 6) * 0.6
+    fine, broad = np.sin(bent * rng.uniform(0.15, 0.9)), np.sin(bent * rng.uniform(0.02, 0.1))
+    grain = fine * 0.5 + broad + _field(rng, h, w, h // 3, 6) * 0.6
     if rng.random() < 0.5:  # boards
         board = rng.uniform(40, 160)
         grain -= ((y % board) < 2.5) * rng.uniform(2, 5)
@@ -39,7 +40,8 @@ def _tiles(rng: Rng, h: int, w: int) -> Floats:
     joint = rng.uniform(1, 4)
     shift = np.floor(y / tall) % 2 * side * rng.choice([0.0, 0.5])
     lines = ((x + shift) % side < joint) | (y % tall < joint)
-    return np.asarray(_field(rng, h, w, int(h / tall) + 2, int(w / side) + 2) * 0.5 + lines * rng.choice([-3.0, 3.0]), np.float32)
+    clay = _field(rng, h, w, int(h / tall) + 2, int(w / side) + 2)
+    return np.asarray(clay * 0.5 + lines * rng.choice([-3.0, 3.0]), np.float32)
 
 
 def _speckled(rng: Rng, h: int, w: int) -> Floats:
@@ -76,7 +78,7 @@ def make_desk(rng: Rng, h: int, w: int) -> Picture:
     strength = rng.uniform(2, 22) if colour.mean() < 180 else rng.uniform(1, 10)
     tint = 1 + rng.normal(0, 0.15, 3).astype(np.float32)
     out = colour + pattern[..., None] * strength * tint
-    return np.clip(out, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(out, 0, 255), np.uint8)
 
 
 def lay_on_desk(picture: Picture, points: Points, rng: Rng) -> tuple[Picture, Points]:

@@ -18,19 +18,85 @@ from pathlib import Path
 
 FOLDER = Path(".fonts/training")
 
-HANDS = (
-    "amatic-sc annie-use-your-telescope architects-daughter bad-script beth-ellen cabin-sketch calligraffitti caveat "
-    "caveat-brush cedarville-cursive chilanka comic-neue coming-soon covered-by-your-grace crafty-girls "
-    "dawning-of-a-new-day dekko delius delius-swash-caps dokdo east-sea-dokdo fuzzy-bubbles gaegu gamja-flower "
-    "give-you-glory gloria-hallelujah gochi-hand grape-nuts hachi-maru-pop handlee hi-melody homemade-apple "
-    "indie-flower itim just-another-hand just-me-again-down-here kalam kavivanar klee-one kristi la-belle-aurore "
-    "liu-jian-mao-cao long-cang loved-by-the-king edu-vic-wa-nt-beginner licorice give-you-glory life-savers"
-).split()
-PRINTS = (
-    "abril-fatface alegreya alfa-slab-one anton archivo-narrow arimo arvo barlow-condensed bitter cabin cardo "
-    "courier-prime cousine crimson-text dosis eb-garamond exo-2 fira-sans fjalla-one inconsolata inter jost karla "
-    "lato league-gothic libre-baskerville lora"
-).split()
+HANDS = [
+    "amatic-sc",
+    "annie-use-your-telescope",
+    "architects-daughter",
+    "bad-script",
+    "beth-ellen",
+    "cabin-sketch",
+    "calligraffitti",
+    "caveat",
+    "caveat-brush",
+    "cedarville-cursive",
+    "chilanka",
+    "comic-neue",
+    "coming-soon",
+    "covered-by-your-grace",
+    "crafty-girls",
+    "dawning-of-a-new-day",
+    "dekko",
+    "delius",
+    "delius-swash-caps",
+    "dokdo",
+    "east-sea-dokdo",
+    "fuzzy-bubbles",
+    "gaegu",
+    "gamja-flower",
+    "give-you-glory",
+    "gloria-hallelujah",
+    "gochi-hand",
+    "grape-nuts",
+    "hachi-maru-pop",
+    "handlee",
+    "hi-melody",
+    "homemade-apple",
+    "indie-flower",
+    "itim",
+    "just-another-hand",
+    "just-me-again-down-here",
+    "kalam",
+    "kavivanar",
+    "klee-one",
+    "kristi",
+    "la-belle-aurore",
+    "liu-jian-mao-cao",
+    "long-cang",
+    "loved-by-the-king",
+    "edu-vic-wa-nt-beginner",
+    "licorice",
+    "give-you-glory",
+    "life-savers",
+]
+PRINTS = [
+    "abril-fatface",
+    "alegreya",
+    "alfa-slab-one",
+    "anton",
+    "archivo-narrow",
+    "arimo",
+    "arvo",
+    "barlow-condensed",
+    "bitter",
+    "cabin",
+    "cardo",
+    "courier-prime",
+    "cousine",
+    "crimson-text",
+    "dosis",
+    "eb-garamond",
+    "exo-2",
+    "fira-sans",
+    "fjalla-one",
+    "inconsolata",
+    "inter",
+    "jost",
+    "karla",
+    "lato",
+    "league-gothic",
+    "libre-baskerville",
+    "lora",
+]
 
 
 def fetch(kind: str, names: list[str]) -> list[str]:

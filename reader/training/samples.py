@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image import crops
+from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, KIND_OTHER, Drawn
 from reader.training.content import LABEL_CHARACTERS, LABEL_LENGTH, MAX_STRINGS, MUTED
-from reader.training.diagrams import KIND_DIAGRAM, KIND_EMPTY, KIND_OTHER, Drawn
 from reader.training.strokes import Points, Rng
 from reader.training.windows import Window, make_drawing, take
 

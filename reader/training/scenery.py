@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reader.training.diagrams import Sheet
+from reader.training.brush import Sheet
 from reader.training.strokes import (
     Points,
     Rng,
@@ -20,8 +20,8 @@ from reader.training.strokes import (
 from reader.training.style import Style
 
 _SYLLABLES = (
-    "ba", "be", "bo", "da", "de", "du", "fi", "fo", "ga", "gen", "ha", "il", "ka", "la", "le", "lo", "ma", "mi", "mon", "na",
-    "no", "pel", "ra", "ri", "ro", "sa", "sel", "ta", "ti", "tor", "ul", "va", "vi", "wen",
+    "ba", "be", "bo", "da", "de", "du", "fi", "fo", "ga", "gen", "ha", "il", "ka", "la", "le", "lo", "ma", "mi", "mon",
+    "na", "no", "pel", "ra", "ri", "ro", "sa", "sel", "ta", "ti", "tor", "ul", "va", "vi", "wen",
 )  # fmt: skip
 _SMALL_WORDS = ("or", "and", "the", "then", "slow", "repeat", "(2x)", "end", "intro", "part", "or:", "=", "+")
 

@@ -6,10 +6,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from reader.training.brush import Drawn, Sheet
 from reader.training.camera import Picture, bend, compose, compress, photograph, reduced, scan
+from reader.training.captions import number_text
 from reader.training.content import Content
 from reader.training.desks import lay_on_desk
-from reader.training.diagrams import Drawn, Painter, Sheet, extent, number_text, place, sample_diagram, sample_strings
+from reader.training.diagrams import Painter, extent, place, sample_diagram, sample_strings
 from reader.training.scenery import Scenery, words
 from reader.training.strokes import Mask, Rng, choice
 from reader.training.style import Style, sample_style

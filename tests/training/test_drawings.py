@@ -8,8 +8,9 @@ import pytest
 
 from reader.image import crops
 from reader.training import lettering
+from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, Drawn
+from reader.training.captions import number_text
 from reader.training.content import LABEL_CHARACTERS, MAX_ROWS, MUTED, sample_content, sample_label
-from reader.training.diagrams import KIND_DIAGRAM, KIND_EMPTY, Drawn, number_text
 from reader.training.lettering import Hand
 from reader.training.samples import FIRST_ROW_STATE, IGNORE, make_bundle, way_up
 from reader.training.strokes import resample, smooth, wobble

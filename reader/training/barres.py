@@ -1,0 +1,161 @@
+"""Draws barres in all their forms: line, dashes, thick bar, arc, oval, shading, joined dots."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from reader.training.content import Dot, DrawnBarre
+from reader.training.stops import StopBrush
+from reader.training.strokes import Points, draw_line, ellipse, wobble
+
+BESIDE_STRINGS = ("line", "dashed", "thick", "double", "shaded", "pale")
+"""Forms that may reach beyond their outer strings."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    """Where one barre runs: from ``a`` to ``b`` at row line ``v``, ``over`` gaps beyond its outer strings."""
+
+    barre: DrawnBarre
+    a: Points
+    b: Points
+    v: float
+    over: float
+    pen: float
+
+
+class BarreBrush(StopBrush):
+    """Draws barres."""
+
+    def _paint_barre(self, barre: DrawnBarre, fingers: str) -> None:
+        st, rng = self.style, self.rng
+        form = st.barre_form if barre.form == "line" else barre.form
+        if fingers in ("instead", "frets") and rng.random() < 0.5:
+            form = "line"
+        if form == "dots":
+            self._row_of_dots(barre, fingers)
+            return
+        v = barre.row - 1 + float(np.clip(st.dot_at + (rng.normal(0, 0.06) if self.hand_drawn else 0), 0.25, 0.75))
+        over = float(rng.uniform(0.08, 0.4)) if form in BESIDE_STRINGS else 0.0
+        a, b = self.at(barre.left - over, v), self.at(barre.right + over, v)
+        pen = max(1.0, st.mark_pen * self.unit)
+        if form in ("line", "dashed", "double"):  # heavier than a fret, or it would pass for one
+            pen = max(pen, 2.0, (2.0 if form != "double" else 1.3) * st.pen * st.fret_pen * self.gap)
+        draw = FORMS.get(form)
+        if draw is not None:
+            draw(self, _Bar(barre, a, b, v, over, pen))
+        self._fingers_on_barre(barre, form, fingers, v)
+        for s in range(barre.left, barre.right + 1):
+            self.barre[s] = barre.row
+
+    def _row_of_dots(self, barre: DrawnBarre, fingers: str) -> None:
+        """A row of single dots is no barre as drawn."""
+        for s in range(barre.left, barre.right + 1):
+            if self.states[s] == barre.row or self.rng.random() < 0.5:
+                finger = 1 if fingers != "none" else None
+                self._paint_dot(Dot(s, barre.row, finger), fingers if fingers != "frets" else "none")
+                if self.states[s] != barre.row:
+                    self.fingers[s] = 0
+
+    def _fingers_on_barre(self, barre: DrawnBarre, form: str, fingers: str, v: float) -> None:
+        """Dots under arcs and in ovals, or one digit on a thick bar."""
+        rng = self.rng
+        dotted = form in ("arc", "hairline", "endarc") or (form == "oval" and rng.random() < 0.6)
+        if dotted:
+            ends = form in ("endarc", "hairline") or rng.random() < 0.25
+            for s in range(barre.left, barre.right + 1):
+                if (not ends and self.states[s] == barre.row) or s in (barre.left, barre.right):
+                    before = self.fingers[s]
+                    self._paint_dot(Dot(s, barre.row, 1), fingers if fingers != "frets" else "none")
+                    if self.states[s] != barre.row:
+                        self.fingers[s] = before
+        elif fingers == "in" and rng.random() < 0.4 and form == "thick":
+            s = barre.left if rng.random() < 0.5 else barre.right
+            if self.states[s] == barre.row:
+                self._paint_digit("1", self.at(s, v), 0.34 * self.unit, "mark", 0)
+                self.fingers[s] = 1
+
+    def _line_bar(self, bar: _Bar) -> None:
+        path = np.array([bar.a, bar.b])
+        if self.hand_drawn:
+            path = wobble(path, self.style.wobble * self.gap, self.rng, 10)
+        self._mark_line(path, bar.pen * self.rng.uniform(1.0, 1.8))
+
+    def _dashed_bar(self, bar: _Bar) -> None:
+        pieces = int(self.rng.integers(2, 4)) * (bar.barre.right - bar.barre.left) + 1
+        cuts = bar.a + np.linspace(0, 1, 2 * pieces)[:, None] * (bar.b - bar.a)
+        for k in range(pieces):
+            self._mark_line(cuts[2 * k : 2 * k + 2], bar.pen * self.rng.uniform(1.0, 1.3))
+
+    def _thick_bar(self, bar: _Bar) -> None:
+        st, rng = self.style, self.rng
+        draw_line(
+            self.sheet.masks["mark"],
+            wobble(np.array([bar.a, bar.b]), st.wobble * self.gap, rng, 10),
+            max(2.0, min(st.dot_size * 1.7, 0.7) * self.unit * rng.uniform(0.5, 1.0)),
+        )
+
+    def _double_bar(self, bar: _Bar) -> None:
+        left = bar.barre.left
+        d = (self.at(left, bar.v + 0.12) - self.at(left, bar.v - 0.12)) * 0.5
+        for k in (-1, 1):
+            self._mark_line(np.array([bar.a + k * d, bar.b + k * d]), bar.pen * 0.7)
+
+    def _shaded_bar(self, bar: _Bar) -> None:
+        left, width, row = bar.barre.left - bar.over, bar.barre.right - bar.barre.left + 2 * bar.over, bar.barre.row
+        n = int(width * self.rng.uniform(4, 8))
+        zig = [self.at(left + width * i / n, row - 1 + (0.12 if i % 2 else 0.88)) for i in range(n + 1)]
+        self._mark_line(np.array(zig), bar.pen * 0.8)
+
+    def _oval_bar(self, bar: _Bar) -> None:
+        rng = self.rng
+        mid, half = (bar.a + bar.b) / 2, np.hypot(*(bar.b - bar.a)) / 2 + 0.35 * self.unit
+        path = ellipse(
+            np.zeros(2), half, rng.uniform(0.22, 0.36) * self.unit, rng, 0.03 if self.hand_drawn else 0, 1.03
+        )
+        ang = np.arctan2(*(bar.b - bar.a)[::-1])
+        m = np.array([[np.cos(ang), np.sin(ang)], [-np.sin(ang), np.cos(ang)]])
+        self._mark_line(np.vstack([path, path[:1]]) @ m + mid, bar.pen * 0.6)
+
+    def _pale_bar(self, bar: _Bar) -> None:
+        draw_line(self.sheet.masks["pale"], np.array([bar.a, bar.b]), 0.6 * self.unit, int(self.rng.integers(120, 230)))
+
+    def _hairline_bar(self, bar: _Bar) -> None:
+        least = 0.9 * self.style.pen * self.gap if self.hand_drawn else 0.0
+        self._mark_line(np.array([bar.a, bar.b]), max(0.9, bar.pen * 0.3, least))
+
+    def _arc_bar(self, bar: _Bar) -> None:
+        rng, barre, v = self.rng, bar.barre, bar.v
+        inside = rng.random() < 0.45
+        lift = (
+            rng.uniform(0.28, 0.6)
+            if inside
+            else v + rng.uniform(0.15, 0.6) - (barre.row - 1) * rng.choice([0.9, 0.0, 0.9])
+        )
+        foot = v - 0.3 if inside or rng.random() < 0.7 else v - lift * 0.6
+        top = foot - lift
+        a, b = self.at(barre.left - 0.15, foot), self.at(barre.right + 0.15, foot)
+        m1, m2 = (
+            self.at(barre.left + 0.25 * (barre.right - barre.left), top),
+            self.at(barre.right - 0.25 * (barre.right - barre.left), top),
+        )
+        t = np.linspace(0, 1, 26)[:, None]
+        curve = (1 - t) ** 3 * a + 3 * (1 - t) ** 2 * t * m1 + 3 * (1 - t) * t**2 * m2 + t**3 * b
+        self._mark_line(curve, max(0.9, bar.pen * (0.35 if not self.hand_drawn else 0.7)))
+
+
+FORMS: dict[str, Callable[[BarreBrush, _Bar], None]] = {
+    "line": BarreBrush._line_bar,
+    "dashed": BarreBrush._dashed_bar,
+    "thick": BarreBrush._thick_bar,
+    "double": BarreBrush._double_bar,
+    "shaded": BarreBrush._shaded_bar,
+    "oval": BarreBrush._oval_bar,
+    "pale": BarreBrush._pale_bar,
+    "hairline": BarreBrush._hairline_bar,
+    "arc": BarreBrush._arc_bar,
+    "endarc": BarreBrush._arc_bar,
+}

@@ -1,0 +1,140 @@
+"""Draws the lettering around a grid: the number of a fret, the label, the names of the strings."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from reader.training.brush import Brush
+from reader.training.content import MUTED
+from reader.training.lettering import raised, turned
+from reader.training.strokes import Mask, paste
+
+ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII", "XIII", "XIV", "XV", "XVI")
+
+
+class CaptionBrush(Brush):
+    """Draws numbers and words."""
+
+    def _paint_number(self) -> None:
+        st, c, rng = self.style, self.content, self.rng
+        if c.first_fret == 1 and (self.nut or rng.random() > 0.012):
+            return
+        row = min(st.number_row, c.rows)
+        rows = range(1, c.rows + 1) if st.number_form == "all" else [row]
+        height = max(5.0, st.number_size * self.unit)
+        for k in rows:
+            value = c.first_fret + k - 1
+            text = number_text(st.number_form, value)
+            stamp = st.digit_hand.stamp(text, height, rng)
+            if st.sideways and st.digits_turned:
+                stamp = turned(stamp, -90 if st.sideways == 1 else 90)
+            far = self._clear_of(stamp)
+            string = -far if st.number_side == "left" else c.strings - 1 + far
+            v = k - 1 + (float(rng.choice([0.5, 0.5, 0.5, 0.1])) if k == 1 else 0.5)
+            if self.hand_drawn:
+                v += float(rng.normal(0, 0.1))
+            spot = self.at(string, v)
+            paste(
+                self.sheet.masks["text" if rng.random() < 0.5 else "digit"],
+                stamp,
+                spot[0] - stamp.shape[1] / 2,
+                spot[1] - stamp.shape[0] / 2,
+            )
+            self._note_height("number", height)
+            if k == rows[0]:
+                self.number, self.number_at = value, spot
+
+    def _clear_of(self, stamp: Mask) -> float:
+        """How far from the outer string a stamp's middle has to stand, in gaps."""
+        size = stamp.shape[1] if self.style.sideways == 0 else stamp.shape[0]
+        clear = self.rng.uniform(0.15, 0.5)
+        if self.style.dot_size > 0.3 or self.content.barres:
+            clear += 0.3
+        return float(size / 2 / self.gap + clear)
+
+    def _paint_label(self) -> None:
+        st, c, rng = self.style, self.content, self.rng
+        label = c.label
+        assert label is not None
+        height = max(6.0, st.label_size * self.unit * (1.0 if c.strings < 6 else 1.25))
+        stamp = st.hand.stamp(label.base, height, rng)
+        if label.suffix:
+            small = st.label_raised and label.suffix[0] != " "
+            k = rng.uniform(0.55, 0.8) if small else (0.75 if st.capitals and rng.random() < 0.5 else 1.0)
+            # a small capital M is a minor: it must be seen to be small
+            if st.capitals and label.suffix.startswith("m") and rng.random() < 0.6:
+                k = min(k, 0.7)
+                suffix_text = "M" + label.suffix[1:]
+            else:
+                suffix_text = label.suffix
+            stamp = raised(
+                stamp,
+                st.hand.stamp(suffix_text, height * k, rng),
+                rng.uniform(0.3, 0.6) if small else 0.0,
+                height * rng.uniform(0.05, 0.3),
+            )
+        if label.bass:
+            stamp = raised(stamp, st.hand.stamp(label.bass, height * rng.uniform(0.8, 1), rng), 0.0, height * 0.08)
+        if self.hand_drawn and rng.random() < 0.5:
+            stamp = turned(stamp, float(rng.normal(0, 3)))
+        room = self.gap * (c.strings + rng.uniform(0.2, 1.6))
+        if st.sideways == 0 and stamp.shape[1] > room and st.label_place != "left":  # squeezed to fit
+            k = max(0.55, room / stamp.shape[1])
+            stamp = np.asarray(
+                cv2.resize(
+                    stamp,
+                    (round(stamp.shape[1] * k), max(4, round(stamp.shape[0] * k**0.5))),
+                    interpolation=cv2.INTER_AREA,
+                ),
+                np.uint8,
+            )
+        self._note_height("label", float(stamp.shape[0]))
+        box = np.vstack([self.nodes[0, 0], self.nodes[-1, 0], self.nodes[-1, -1], self.nodes[0, -1]])
+        lo, hi = box.min(0), box.max(0)
+        h, w = stamp.shape
+        marks = (
+            self.unit * (st.mark_distance + st.mark_size)
+            if st.sideways == 0 and (st.marks != "none" or MUTED in self.states)
+            else 0.0
+        )
+        space = self.unit * rng.uniform(-0.03 if self.hand_drawn else 0.06, 0.75)
+        mid = (lo[0] + hi[0]) / 2 + (rng.normal(0, 0.35) * self.unit if self.hand_drawn else 0)
+        if st.label_place == "above":
+            x, y = mid - w / 2, lo[1] - marks - space - h
+        elif st.label_place == "above-left":
+            x, y = lo[0] - rng.uniform(0, 0.5) * self.unit, lo[1] - marks - space - h
+        elif st.label_place == "below":
+            row = self.unit * 0.95 if st.fingers == "below" or st.run_on or st.strings_named else 0.0
+            x, y = mid - w / 2, hi[1] + row + space
+        else:
+            left = self.unit * (1.2 if st.number_side == "left" and c.first_fret > 1 else 0.4)
+            if st.sideways and (st.marks != "none" or MUTED in self.states):
+                left += self.unit * (st.mark_distance + st.mark_size)
+            x, y = lo[0] - w - left - space * 0.5, lo[1] + rng.uniform(-0.2, 0.5) * self.unit
+        paste(self.sheet.masks["text"], stamp, x, y)
+        self.label = label.truth
+        self.label_at = np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]])
+
+    def _paint_string_names(self) -> None:
+        st, c, rng = self.style, self.content, self.rng
+        names = {4: "gCEA", 6: "EADGBE", 5: "gDGBD", 3: "GDG"}.get(c.strings, "EADGBEAD")
+        below = st.fingers != "below" and rng.random() < 0.8
+        if not below and (st.marks != "none" or st.label_place.startswith("above")):
+            return
+        for s in range(c.strings):
+            stamp = st.hand.stamp(names[s % len(names)], max(5.0, 0.4 * self.unit), rng)
+            spot = self.at(s, c.rows + 0.55 * self.unit / self.cell if below else -0.5 * self.unit / self.cell)
+            paste(self.sheet.masks["text"], stamp, spot[0] - stamp.shape[1] / 2, spot[1] - stamp.shape[0] / 2)
+
+
+def number_text(form: str, value: int) -> str:
+    """A fret number in one of the usual forms."""
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(value, "th")
+    roman = ROMAN[value - 1] if value <= len(ROMAN) else str(value)
+    table = {
+        "n": f"{value}", "all": f"{value}", "fr": f"{value}fr", "roman": roman, "ordinal": f"{value}{ending}",
+        "ordinal fr": f"{value}{ending} fr", "bracket": f"({value})",
+        "words": f"{value}{ending} fret", "dot": f"{value}.", "fr n": f"fr {value}", "roman small": roman.lower(),
+    }  # fmt: skip
+    return table[form]
