@@ -20,6 +20,9 @@ from reader.reading import Flag
 WIDEST_SPAN = 5
 """Frets between the lowest and the highest stop beyond which no hand reaches (common practice, no source)."""
 
+UNREAD = 0.4
+"""Something that stands where a fret number would and cannot be read, from this certainty on."""
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -92,7 +95,7 @@ def _first_fret(case: Case) -> Flag | None:
             "No nut and no fret number is drawn and no string is open: check that the first space is fret 1.",
             fret=case.frame.first_fret,
         )
-    if e["first"] < 0.6:
+    if e["first"] < 0.6 or e["number_unread"] > UNREAD:
         return Flag(
             "first-fret-unread",
             f"The fret number beside the grid is hard to read: {case.frame.first_fret} is a guess.",

@@ -71,11 +71,13 @@ def first_fret_odds(look: Look, lettering: Lettering, rows: int) -> Floats:
     """
     row = row_of_number(look, lettering, rows)
     from_number = np.full(NUMBERS, 1e-4)
-    from_number[1] += lettering.number[0]
+    none = float(lettering.numbers[0])
+    from_number[1] += none * (1 - lettering.unread)
+    from_number[1:] += none * lettering.unread / (NUMBERS - 1)
     for value in range(1, NUMBERS):
         first = value - row + 1
         if first >= 1:
-            from_number[first] += lettering.number[value]
+            from_number[first] += lettering.numbers[value]
     seen = look.first + 1e-3
     joint = seen * from_number
     joint[0] = 0

@@ -11,13 +11,13 @@ from reader.confidence import DEFAULT_ACCEPT_ERROR, judge
 from reader.flags import Case, find_flags
 from reader.frames import Option, count_rows, count_strings, first_fret_odds, options
 from reader.image.crops import side_lengths
-from reader.image.labels import Lettering, spell
+from reader.image.labels import Lettering
 from reader.image.marks import Look
 from reader.image.regions import Region
 from reader.music.chord import Chord
 from reader.music.frame import Frame
 from reader.music.judging import judge as judge_label
-from reader.music.label import NoChord, parse_label
+from reader.music.label import parse_label
 from reader.music.label_style import NoteNames
 from reader.music.naming import name_shape
 from reader.music.page_tuning import PageTuning, choose_tuning
@@ -92,15 +92,14 @@ def interpret(
     seen : one per diagram
     elsewhere : shapes and labels of other pages of the file
     """
-    drafts = [_draft(s, settings.note_names) for s in seen]
+    drafts = [_draft(s) for s in seen]
     tunings = _tunings(drafts, settings, elsewhere or [])
     settled = _page_settles_first_fret(drafts, tunings)
     return [_reading(d, tunings[d.strings], settled, settings) for d in drafts]
 
 
-def _draft(seen: Seen, names: NoteNames) -> _Draft:
-    texts = spell(seen.lettering.letters, lambda t: isinstance(parse_label(t, names), Chord | NoChord))
-    text, p = texts[0] if texts else ("", 0.0)
+def _draft(seen: Seen) -> _Draft:
+    text, p = seen.lettering.label
     return _Draft(seen, options(seen.look, seen.lettering), text or None, p)
 
 
@@ -208,7 +207,7 @@ def _evidence(draft: _Draft, ranked: list[tuple[Option, float, str]], settled: b
     stops, rest = _ink_of(best.frame, seen.ink)
     odds = first_fret_odds(look, seen.lettering, rows)
     moved_p = 1 - float(odds[1])
-    seen_first, apart_first = int(look.first.argmax()), int(seen.lettering.number.argmax())
+    seen_first, apart_first = int(look.first.argmax()), int(seen.lettering.numbers.argmax())
     across, _ = side_lengths(look.corners)
     no_number = (
         best.frame.first_fret == 1
@@ -224,6 +223,7 @@ def _evidence(draft: _Draft, ranked: list[tuple[Option, float, str]], settled: b
         "strings": strings_p,
         "rows": rows_p,
         "first": best.first_p,
+        "number_unread": seen.lettering.unread,
         "first_disputed": float((seen_first > 1) != (apart_first > 0)),
         "moved_fret": moved_p,
         "diagram": float(look.kind[0]),

@@ -18,6 +18,8 @@ from reader.image.regions import Region, covered, find_regions, keep_best, readi
 from reader.image.way import page_turn, roll, settle_way
 from reader.interpret import ReadSettings, Seen, interpret
 from reader.interpret_tabs import read_tabs
+from reader.lexicon import lexicon
+from reader.music.label_style import NoteNames
 from reader.reading import PageReading, Reading, TabReading
 
 LEAST_DIAGRAM = 0.35
@@ -56,7 +58,7 @@ def read_page(page: Page, settings: ReadSettings | None = None) -> PageReading:
     try:
         tabs = read_tabs(page.pixels, settings.tuning)
         regions = [r for r in find_regions(page.pixels) if not lies_in_tab(r, tabs)]
-        seen = see(page.pixels, regions)
+        seen = see(page.pixels, regions, names=settings.note_names)
         tabs = tuple(t for t in tabs if not is_neck(t, seen))
         readings = interpret(seen, settings)
     except ReaderError as error:
@@ -97,16 +99,18 @@ def read_region(pixels: Pixels, corners: Points, settings: ReadSettings | None =
         r for r in find_regions(part) if (np.abs(r.corners.mean(0) + [x0, y0] - box.mean(0)) < (high - low) / 2).all()
     ]
     start = Region(inside[0].corners + [x0, y0], inside[0].confidence) if inside else Region(box, 0.3)
-    seen = see(pixels, [start], strict=False)
-    return interpret(seen, settings or ReadSettings())[0] if seen else None
+    settings = settings or ReadSettings()
+    seen = see(pixels, [start], strict=False, names=settings.note_names)
+    return interpret(seen, settings)[0] if seen else None
 
 
-def see(pixels: Pixels, regions: list[Region], strict: bool = True) -> list[Seen]:
+def see(pixels: Pixels, regions: list[Region], strict: bool = True, names: NoteNames = "english") -> list[Seen]:
     """Look at each diagram twice and at the lettering around it; drop what is no diagram.
 
     Parameters
     ----------
     strict : whether finds that do not look like a diagram are dropped
+    names : how labels name notes
     """
     first = look_at(pixels, [r.corners for r in regions])
     kept = [(r, k) for r, k in zip(regions, first, strict=True) if not strict or is_diagram(k)]
@@ -114,10 +118,10 @@ def see(pixels: Pixels, regions: list[Region], strict: bool = True) -> list[Seen
         return []
     regions, first = [r for r, _ in kept], [k for _, k in kept]
     corners = [roll(k.corners if k.way[0] > 0.5 else r.corners, int(k.way.argmax())) for r, k in kept]
-    around = look_around(pixels, corners, 0)
+    around = look_around(pixels, corners, 0, lexicon(names))
     turn = page_turn(around)
     if turn:
-        around = look_around(pixels, corners, turn)
+        around = look_around(pixels, corners, turn, lexicon(names))
     corners = [settle_way(c, k, turn) for c, k in zip(corners, first, strict=True)]
     second = look_at(pixels, corners)
     third = look_at(pixels, [widened(k.corners, JITTER) for k in second])
@@ -136,7 +140,7 @@ def keep(seen: Seen) -> bool:
     """Whether it is a diagram: not something else, and not an empty grid without a label."""
     if float(seen.look.kind[2]) > 1 - LEAST_DIAGRAM:
         return False
-    return float(seen.look.kind[1]) < 0.5 or float(seen.lettering.letters[0, 0]) < 0.3
+    return float(seen.look.kind[1]) < 0.5 or bool(seen.lettering.label[0])
 
 
 def counted(look: Look) -> tuple[int, int]:

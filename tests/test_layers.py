@@ -12,7 +12,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"errors"}),
     frozenset({"image", "music"}),
     frozenset({"reading"}),
-    frozenset({"confidence", "frames"}),
+    frozenset({"confidence", "frames", "lexicon"}),
     frozenset({"flags"}),
     frozenset({"interpret", "interpret_tabs", "library"}),
     frozenset({"export"}),

@@ -23,7 +23,6 @@ OUTPUTS: dict[str, tuple[str, ...]] = {
     "finder": ("heat", "corners", "way"),
     "reader": ("strings", "whole", "corners"),
     "cells": ("cells",),
-    "letterer": ("label", "number"),
     "text": ("signs",),
     "tab-finder": ("cells",),
     "tab-strip": ("notes", "bars"),

@@ -24,10 +24,8 @@ def page_turn(around: list[Lettering]) -> int:
     """
     votes = np.zeros(4)
     for a in around:
-        something = 1 - float(a.letters[0, 0] * a.number[0])
-        weight = 1.0 if something > 0.5 else 0.3
         # lettering that looks turned by k quarters comes upright by turning the page by -k
-        votes += weight * np.log(np.clip(np.roll(a.way[::-1], 1), 0.02, 1))
+        votes += np.log(np.clip(np.roll(a.way[::-1], 1), 0.02, 1))
     votes[0] += TURN_MARGIN
     return int(votes.argmax())
 

@@ -1,0 +1,175 @@
+"""Lettering round a grid: found, told from what the grid leaves, read."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from reader.image.ctc import SIGNS, Spelling, Tree, best_path, fit, grow_tree
+from reader.image.engines import load_engine
+from reader.image.labels import Lettering, look_around, read_lines
+from reader.image.lettering import AROUND_SIZE, find_pieces
+from reader.image.way import page_turn
+from reader.lexicon import lexicon
+from reader.music.label import Unparsed, parse_label
+from reader.music.label_style import NoteNames
+
+PAGE = 520
+CORNERS = np.array([[200.0, 200], [300, 200], [300, 320], [200, 320]])
+
+
+def page(*texts: tuple[str, float, float], dark: bool = True, size: float = 34) -> NDArray[np.uint8]:
+    """A grid of four strings and four spaces, and texts with their middles at the places given."""
+    paper, ink = ((250, 248, 240), (30, 30, 60)) if dark else ((20, 50, 30), (235, 240, 230))
+    image = Image.new("RGB", (PAGE, PAGE), paper)
+    draw = ImageDraw.Draw(image)
+    for k in range(4):
+        draw.line([200 + 100 / 3 * k, 196, 200 + 100 / 3 * k, 326], ink, 3)
+    for k in range(5):
+        draw.line([198, 200 + 30 * k, 302, 200 + 30 * k], ink, 3)
+    for x, y in ((200.0, 245.0), (267.0, 275.0), (300.0, 305.0)):
+        draw.ellipse([x - 11, y - 11, x + 11, y + 11], ink)
+    font = ImageFont.load_default(size)
+    for text, *spot in texts:
+        draw.text((spot[0], spot[1]), text, ink, font, anchor="mm")
+    return np.asarray(image)
+
+
+def read(pixels: NDArray[np.uint8], corners: NDArray[np.float64] = CORNERS, turn: int = 0) -> Lettering:
+    return look_around(pixels, [corners], turn, lexicon())[0]
+
+
+# ---------------------------------------------------------------- steps of the network against spellings
+
+
+def steps(*signs: str) -> NDArray[np.float64]:
+    """What a network reports that is sure of a sign (or, for '', of the blank) at each step."""
+    out = np.full((len(signs), len(SIGNS) + 1), 0.001)
+    for k, sign in enumerate(signs):
+        out[k, SIGNS.index(sign) + 1 if sign else 0] = 1.0
+    return np.asarray(out / out.sum(1, keepdims=True))
+
+
+def tree(*texts: str) -> Tree:
+    return grow_tree(Spelling(tuple(t), t, 1.0) for t in texts)
+
+
+def test_equal_neighbours_need_a_blank_between_them() -> None:
+    spellings = tree("II", "I")
+    assert fit(spellings, steps("I", "I")).argmax() == 1
+    assert fit(spellings, steps("I", "", "I")).argmax() == 0
+    assert best_path(steps("I", "I"))[0] == "I"
+    assert best_path(steps("I", "", "I"))[0] == "II"
+
+
+def test_fit_sums_over_all_layouts() -> None:
+    """Three ways to lay 'A' out on two steps: A-, -A, AA (Graves et al. 2006, equations 3 and 6)."""
+    signs = np.zeros((2, len(SIGNS) + 1))
+    a = SIGNS.index("A") + 1
+    signs[:, 0], signs[:, a] = 0.4, 0.6
+    got = float(fit(tree("A"), signs)[0]) * 0.6 * 0.6
+    assert got == pytest.approx(0.6 * 0.4 + 0.4 * 0.6 + 0.6 * 0.6)
+
+
+def test_a_look_alike_counts_less_than_the_sign() -> None:
+    spellings = tree("A5", "A7")
+    assert fit(spellings, steps("A", "S")).argmax() == 0
+    assert fit(spellings, steps("A", "5"))[0] > 2 * fit(spellings, steps("A", "S"))[0]
+
+
+# ---------------------------------------------------------------- what can be written
+
+
+@pytest.mark.parametrize("names", ["english", "german", "solfege"])
+def test_every_label_that_can_be_read_is_a_chord(names: NoteNames) -> None:
+    assert [t for t in lexicon(names).labels.texts if isinstance(parse_label(t, names), Unparsed)] == []
+
+
+def test_no_two_labels_are_spelled_alike() -> None:
+    labels = lexicon().labels
+    assert len(set(labels.ends.tolist())) == len(labels.texts)
+
+
+# ---------------------------------------------------------------- pieces
+
+
+def test_what_sticks_out_of_the_grid_is_no_lettering() -> None:
+    pixels = cv2.resize(page(), (AROUND_SIZE, AROUND_SIZE))
+    assert find_pieces(pixels, CORNERS * AROUND_SIZE / PAGE, []) == []
+
+
+def test_lettering_of_a_nearer_grid_is_left_alone() -> None:
+    pixels = cv2.resize(page(("Am", 420, 290)), (AROUND_SIZE, AROUND_SIZE))
+    k = AROUND_SIZE / PAGE
+    below = (CORNERS + [170, 120]) * k
+    assert [p.side for p in find_pieces(pixels, CORNERS * k, [])] == ["right"]
+    assert find_pieces(pixels, CORNERS * k, [below]) == []
+
+
+# ---------------------------------------------------------------- reading
+
+
+@pytest.mark.parametrize("text", ["F#m7", "Bb", "Gsus4", "Cmaj7", "D7", "Am", "G/B", "Cadd9"])
+def test_a_label_above_is_read(text: str) -> None:
+    got = read(page((text, 250, 165)))
+    assert got.label[0] == text
+    assert got.label[1] > 0.5
+    assert got.numbers[0] > 0.9
+
+
+def test_light_on_dark_is_read_too() -> None:
+    assert read(page(("Em7", 250, 165), dark=False)).label[0] == "Em7"
+
+
+def test_capitals_are_brought_to_the_usual_case() -> None:
+    assert read(page(("CADD9", 250, 165))).label[0] == "Cadd9"
+
+
+@pytest.mark.parametrize(("text", "value"), [("5", 5), ("7fr", 7), ("3rd", 3), ("(4)", 4), ("10", 10), ("VII", 7)])
+def test_a_number_beside_the_grid_is_read(text: str, value: int) -> None:
+    got = read(page(("Am", 250, 165), (text, 345, 215), size=26))
+    assert int(got.numbers.argmax()) == value
+    assert got.number_at == pytest.approx([345, 215], abs=8)
+    assert got.label[0] == "Am"
+
+
+def test_nothing_written_is_no_label_and_no_number() -> None:
+    got = read(page())
+    assert got.label == ("", 1.0)
+    assert got.numbers[0] == 1.0
+    assert got.unread == 0.0
+
+
+def test_what_cannot_be_a_number_is_reported_as_unread() -> None:
+    got = read(page(("Am", 250, 165), ("$%", 345, 215), size=26))
+    assert got.numbers[0] > 0.5
+    assert got.unread > 0.3
+    assert read(page(("Am", 250, 165), ("5", 345, 215), size=26)).unread < 0.1
+
+
+@pytest.mark.parametrize("turn", [0, 1, 2, 3])
+def test_lettering_tells_the_way_up(turn: int) -> None:
+    """A page turned clockwise comes upright by as many quarter turns counter-clockwise."""
+    pixels = np.ascontiguousarray(np.rot90(page(("F#m7", 250, 165)), -turn))
+    corners = CORNERS
+    for _ in range(turn):
+        corners = np.column_stack([PAGE - corners[:, 1], corners[:, 0]])
+    assert page_turn(look_around(pixels, [corners], 0, lexicon())) == turn
+    assert read(pixels, corners, turn).label[0] == "F#m7"
+
+
+def test_both_runtimes_give_the_same_signs() -> None:
+    pytest.importorskip("onnxruntime")
+    picture = np.random.default_rng(5).uniform(-1, 1, (3, 3, 48, 96)).astype(np.float32)
+    one = load_engine("text", "cv2").run({"picture": picture})["signs"]
+    other = load_engine("text", "onnxruntime").run({"picture": picture})["signs"]
+    assert one.shape == other.shape == (3, 12, len(SIGNS) + 1)
+    assert np.abs(one - other).max() < 1e-4
+
+
+def test_lines_of_several_widths_come_back_in_order() -> None:
+    pictures = [page(("Am", 60, 60))[40:80, 20:100, 0], page(("Gsus4", 80, 60))[40:80, 10:150, 0]]
+    assert [best_path(s)[0] for s in read_lines(pictures)] == ["Am", "Gsus4"]
