@@ -18,7 +18,7 @@ from reader.music.frame import Frame
 from reader.music.tuning import default_tuning
 from reader.reading import Corners, Flag, Reading
 from reader.review.edits import Draft
-from reader.review.learning import Proposal, propose
+from reader.review.learning import LEAST_SETTLED, Proposal, propose
 from reader.review.pictures import Pictures, cut_out
 from reader.review.sampling import Sample, Verdict, draw, judge_answers
 from reader.review.texts import Texts, english
@@ -234,16 +234,17 @@ class Desk:
         """Put the proposal in force."""
         proposal = self.proposal()
         if not proposal.enough:
-            raise LibraryError(self.texts("learn.too-few", settled=proposal.settled))
+            raise LibraryError(self.texts("learn.too-few", settled=proposal.settled, least=LEAST_SETTLED))
         change = self.library.calibrate(proposal.model(), proposal.estimates, proposal.accept_at, self.who)
-        self.library.set_setting(WEIGHED_KEY, proposal.settled)
+        self.library.set_setting(WEIGHED_KEY, self._settled_count())
         return change
 
     def settled_since_recalibration(self) -> int:
         """How many readings people settled after the last recalibration."""
-        states = ("confirmed", "corrected", "rejected")
-        count = self.library.count_sightings(SightingQuery(states=states))  # type: ignore[arg-type]
-        return max(0, count - int(self.library.setting(WEIGHED_KEY, 0)))
+        return max(0, self._settled_count() - int(self.library.setting(WEIGHED_KEY, 0)))
+
+    def _settled_count(self) -> int:
+        return self.library.count_sightings(SightingQuery(states=("confirmed", "corrected", "rejected")))
 
 
 def _page_of(sighting: Sighting) -> int:

@@ -44,11 +44,15 @@ class Bend:
 
 
 def outcomes(settled: Iterable[Sighting]) -> list[Outcome]:
-    """What the decisions say about the readings that came from pages."""
+    """What the decisions say about the confidence of readings that came from pages.
+
+    Readings flagged for another reason are left out: they were looked at for that reason, and are wrong more often
+    than others of the same confidence.
+    """
     return [
         (s.reading.confidence, s.state != "rejected" and s.standing.frame.frets == s.reading.frame.frets)
         for s in settled
-        if s.origin == "page"
+        if s.origin == "page" and may_be_let_through(s.reading.flags)
     ]
 
 
@@ -104,7 +108,7 @@ class Proposal:
     Parameters
     ----------
     settled, right : int
-        Settled readings that speak, and those among them that were read rightly.
+        Settled readings that say something about confidence, and those among them that were read rightly.
     bend : Bend
     estimates : dict of sighting id to confidence
     newly_due, no_longer_due : int

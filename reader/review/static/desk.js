@@ -39,15 +39,13 @@ function settleIn() {
   if (!article()) return;
   markString();
   const photo = holder.querySelector(".photo");
-  photo.addEventListener("error", () => photo.classList.add("missing"));
-  const flagged = holder.querySelector(".ring");
-  holder.querySelector("#stage").classList.toggle("flagged", Boolean(flagged));
+  photo.addEventListener("error", () => (photo.alt = photo.dataset.missing));
 }
 
 function redraw(answer) {
   const fade = holder.querySelector("#fade").value;
   const open = holder.querySelector(".fields").open;
-  const onString = document.activeElement?.matches(".string");
+  const onString = document.activeElement?.matches(".head");
   article().dataset.draft = JSON.stringify(answer.draft);
   const stage = document.createElement("div");
   stage.innerHTML = answer.stage;
@@ -59,12 +57,12 @@ function redraw(answer) {
   holder.querySelector("#fade").value = fade;
   string = Math.min(string, answer.draft.frets.length - 1);
   markString();
-  if (onString) holder.querySelectorAll(".string")[string].focus();
+  if (onString) holder.querySelectorAll(".head")[string].focus();
 }
 
 function markString() {
   holder.querySelectorAll("[data-column]").forEach((c) => c.classList.toggle("here", Number(c.dataset.column) === string));
-  holder.querySelectorAll(".string").forEach((s) => {
+  holder.querySelectorAll(".head").forEach((s) => {
     const here = Number(s.dataset.string) === string;
     s.classList.toggle("here", here);
     s.tabIndex = here ? 0 : -1;
@@ -104,7 +102,7 @@ function open(id, words) {
 const move = (by) => {
   string = (string + by + draft().frets.length) % draft().frets.length;
   markString();
-  if (document.activeElement?.matches(".string")) holder.querySelectorAll(".string")[string].focus();
+  if (document.activeElement?.matches(".head")) holder.querySelectorAll(".head")[string].focus();
 };
 
 const blink = () => {
@@ -166,7 +164,8 @@ document.addEventListener("click", (event) => {
   if (name === "close") return dialog.close();
   if (DO[name]) {
     DO[name]();
-    if (!button.matches(".string")) main.focus({ preventScroll: true });
+    // a pressed button gives the keys back; a string that is being worked on keeps them
+    if (!document.activeElement.matches(".head")) main.focus({ preventScroll: true });
     return;
   }
   const other = at.closest("[data-show]");
@@ -191,7 +190,7 @@ document.addEventListener("click", (event) => {
     edit("fret", { string, fret: fret === 0 && stands === 0 ? null : fret });
     return;
   }
-  const head = at.closest(".string");
+  const head = at.closest(".head");
   if (head) {
     string = Number(head.dataset.string);
     markString();
