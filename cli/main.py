@@ -16,6 +16,7 @@ from reader.errors import INTERRUPTED, ReaderError
 # One row per command: its name, then module and function (or sub-application). A module is imported only
 # when its command is run or listed, and keeps heavy imports inside its functions: `inkfret --help` stays quick.
 COMMANDS: dict[str, str] = {
+    "demo": "cli.demo:demo",
     "read": "cli.read:read",
     "review": "cli.review:review",
     "find": "cli.find:find",
