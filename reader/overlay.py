@@ -16,7 +16,7 @@ from reader.export.diagram import FrameStyle, draw_frame
 from reader.export.png import to_png
 from reader.image.pages import Page
 from reader.music.frame import Frame
-from reader.reading import PageReading, Reading
+from reader.reading import PageReading, Reading, TabReading
 
 Picture = NDArray[np.uint8]
 Points = NDArray[np.float64]
@@ -124,11 +124,27 @@ def draw_grid(page: Page, reading: PageReading) -> Picture:
 
 
 def draw_marks(page: Page, reading: PageReading) -> Picture:
-    """Stops, open and muted strings, barres and fingers as read, over the ink."""
+    """Stops, open and muted strings, barres and fingers as read, over the ink; numbers of tabs beside theirs."""
     picture, k = _reduced(page)
     for d in reading.diagrams:
         _marks(picture, np.array(d.corners) * k, d.frame, _ink(d))
+    for t in reading.tabs:
+        _tab_marks(picture, np.array(t.corners) * k, t, k)
     return picture
+
+
+def _tab_marks(picture: Picture, corners: Points, tab: TabReading, scale: float) -> None:
+    ink = SURE if tab.accepted else DOUBTFUL
+    _outline(picture, corners, ink, 1)
+    left, right = corners[0, 0], corners[1, 0]
+    gap = float(np.hypot(*(corners[3] - corners[0]))) / max(1, tab.line_count - 1)
+    for event in tab.events:
+        u = (event.x * scale - left) / max(1.0, right - left)
+        top, foot = (1 - u) * corners[0] + u * corners[1], (1 - u) * corners[3] + u * corners[2]
+        for note in event.notes:
+            at = top + (foot - top) * (note.string - 1) / max(1, tab.line_count - 1)
+            text = "x" if note.fret is None else str(note.fret)
+            _write(picture, text, at[0] + 0.55 * gap, at[1] - 0.15 * gap, ink, 0.45)
 
 
 def _marks(picture: Picture, corners: Points, frame: Frame, ink: tuple[int, int, int]) -> None:
