@@ -8,7 +8,7 @@ systems whose gap is about 4 to 15 px at that size.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 Run = Callable[[dict[str, NDArray[np.float32]]], dict[str, NDArray[np.float32]]]
 
-LONG_SIDES = (1280, 640, 320, 160)
+LONG_SIDES = (1280, 640, 400, 250, 160, 100)
 CELL = 8
 PAD = 32
 DISTANCE_UNIT = 16.0
@@ -29,6 +29,9 @@ GAP_READABLE = (3.6, 17.0)
 GAP_BEST = 8.0
 SHORTEST_IN_GAPS = 3.5
 OVERLAP_BELOW = 0.35
+SAME_ABOVE = 0.6
+"""Share of area above which two regions are one system."""
+MOST_OTHERS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,8 @@ class TabRegion:
         Mean vote of its cells for 'tab', 0–1.
     count_votes : tuple of float
         Votes for 4, 5, 6, 7 and 8 lines, summing to 1.
+    others : tuple of TabRegion
+        The same system as seen at other sizes of the page, best first.
     """
 
     xs: tuple[float, ...]
@@ -54,6 +59,7 @@ class TabRegion:
     line_count: int
     confidence: float
     count_votes: tuple[float, ...]
+    others: tuple[TabRegion, ...] = ()
 
     @property
     def gap(self) -> float:
@@ -105,11 +111,20 @@ def look(pixels: Pixels, run: Run) -> list[Cells]:
         size = (max(16, round(pixels.shape[1] * scale)), max(16, round(pixels.shape[0] * scale)))
         small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA) if scale < 1 else pixels
         right, bottom = -small.shape[1] % PAD, -small.shape[0] % PAD
-        small = cv2.copyMakeBorder(small, 0, bottom, 0, right, cv2.BORDER_REPLICATE)
+        small = cv2.copyMakeBorder(small, 0, bottom, 0, right, cv2.BORDER_CONSTANT, value=usual_colour(small))
         picture = np.ascontiguousarray(small.transpose(2, 0, 1)[None], dtype=np.float32)
         votes = run({"picture": picture})["cells"][0].astype(np.float64)
-        out.append(read_votes(votes, scale))
+        cells = read_votes(votes, scale)
+        cells.tab[:, -(-size[0] // CELL) :] = 0
+        cells.tab[-(-size[1] // CELL) :] = 0
+        out.append(cells)
     return out
+
+
+def usual_colour(pixels: Pixels) -> tuple[float, float, float]:
+    """The middle value of each channel, mostly the paper's: what to put where a picture ends."""
+    red, green, blue = np.median(pixels[:: max(1, len(pixels) // 64)].reshape(-1, 3), axis=0)
+    return float(red), float(green), float(blue)
 
 
 def read_votes(votes: Floats, scale: float) -> Cells:
@@ -196,12 +211,17 @@ def smooth_edge(at: Floats, ys: Floats, weights: Floats, xs: Floats, gap: float)
 
 
 def suppressed(found: list[tuple[float, TabRegion]]) -> list[TabRegion]:
-    """The best of regions that cover each other."""
+    """The best of regions that cover each other, each with the next best of those that it covers."""
     kept: list[TabRegion] = []
+    covered: list[list[TabRegion]] = []
     for _, region in sorted(found, key=lambda pair: -pair[0]):
-        if all(overlap(region, other) < OVERLAP_BELOW for other in kept):
+        shares = [overlap(region, other) for other in kept]
+        if not shares or max(shares) < OVERLAP_BELOW:
             kept.append(region)
-    return kept
+            covered.append([])
+        elif max(shares) > SAME_ABOVE:
+            covered[int(np.argmax(shares))].append(region)
+    return [replace(k, others=tuple(others[:MOST_OTHERS])) for k, others in zip(kept, covered, strict=True)]
 
 
 def overlap(a: TabRegion, b: TabRegion) -> float:

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, TabRegion
+from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, TabRegion, usual_colour
 
 GAP = 20
 MARGIN = 2
@@ -116,7 +116,8 @@ def cut(pixels: Pixels, frame: Frame) -> Pixels:
         size = (max(2, round(piece.shape[1] * shrink)), max(2, round(piece.shape[0] * shrink)))
         piece = np.asarray(cv2.resize(piece, size, interpolation=cv2.INTER_AREA), np.uint8)
     maps = [((m - o + 0.5) * shrink - 0.5).astype(np.float32) for m, o in ((map_x, left), (map_y, top))]
-    strip = cv2.remap(piece, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    paper = usual_colour(piece)
+    strip = cv2.remap(piece, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=paper)
     return np.asarray(strip, np.uint8)
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import copy
+import io
 import json
 import sys
 import time
@@ -19,9 +20,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import onnx
 import torch
 from torch import Tensor, nn
 
+from reader.training.export import to_half
 from reader.training.tabs import nets
 from reader.training.tabs.feed import Feed, start_feeds
 from reader.training.tabs.marks import finder_marks, strip_marks
@@ -108,20 +111,24 @@ def advance(course: Course, batch: dict[str, Tensor], loss_of: Any, progress: fl
 
 
 def export(net: nn.Module, path: Path, shape: tuple[int, int, int, int], outputs: list[str]) -> None:
-    """Write a network as ONNX with free height and width."""
+    """Write a network as ONNX with free height and width and half-precision weights."""
     net = copy.deepcopy(net).float().cpu().eval()
     axes: dict[str, dict[int, str]] = {"picture": {0: "batch", 2: "height", 3: "width"}}
     axes |= {name: {0: "batch", 2: name + "_height", 3: name + "_width"} for name in outputs}
+    buffer = io.BytesIO()
     torch.onnx.export(
         net,
         (torch.zeros(shape),),
-        str(path),
+        buffer,
         input_names=["picture"],
         output_names=outputs,
         dynamic_axes=axes,
         opset_version=17,
         dynamo=False,
     )
+    model = to_half(onnx.load_from_string(buffer.getvalue()))
+    onnx.checker.check_model(model)
+    path.write_bytes(model.SerializeToString())
 
 
 def save(finder: Course, strip: Course, out: Path, log: list[dict[str, Any]]) -> None:
