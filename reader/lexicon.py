@@ -42,6 +42,8 @@ QUALITIES = {
 """What follows the root, as written, and how common it is (common practice, no source)."""
 WITH_BASS = ("", "m", "7", "m7", "maj7", "mi", "min", "6", "9", "sus4", "add9")
 BASS_WEIGHT = 0.1
+NO_SLASH_WEIGHT = 0.03
+"""A long slash that runs into the grid is taken for one of its lines."""
 SHAPES = {
     **{"#": "#♯", "b": "b♭", "°": "°", "Δ": "Δ", "ø": "øØ", "-": "-", "/": "/", "(": "(", ")": ")", "+": "+"},
 }
@@ -74,6 +76,8 @@ def _labels(roots: dict[str, float]) -> Iterator[Spelling]:
                 if bass != root and how_often > 0.1:
                     shapes = (*_root_shapes(root), *_quality_shapes(quality), "/", *_root_shapes(bass))
                     yield Spelling(shapes, f"{root}{quality}/{bass}", weight * how_often * BASS_WEIGHT)
+                    if not quality and len(root) == len(bass) == 1:
+                        yield Spelling((root, bass), f"{root}/{bass}", weight * how_often * NO_SLASH_WEIGHT)
     yield Spelling(("Nn", ".", "Cc", "."), "N.C.", 0.05)
     yield Spelling(("Nn", "Cc"), "N.C.", 0.02)
 

@@ -20,7 +20,7 @@ SIGNS = "".join(chr(c) for c in range(33, 127)) + "♯♭°øØΔ"
 """Class 0 is the blank, class k the sign k - 1."""
 LOOK_ALIKES = {
     **{"5": "Ss", "7": "'1?T", "9": "gq", "4": "H", "6": "b", "8": "B&", "1": "lI|", "2": "Zz", "0": "Oo"},
-    **{"#": "*", "°": "oO0'", "ø": "%&", "Δ": "A^", "+": "t", "-": "_~=", "(": "[{", ")": "]}", "m": "n"},
+    **{"#": "*tH=f", "°": "oO0'", "ø": "%&", "Δ": "A^", "+": "t", "-": "_~", "(": "[{", ")": "]}", "m": "n"},
     **{"C": "c(", "F": "f", "G": "g6", "B": "8", "A": "a", "E": "&", "r": "v", "h": "n", "d": "a"},
 }
 """Signs that one is easily taken for, in a hurried hand or a small print."""

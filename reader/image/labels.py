@@ -27,6 +27,10 @@ NO_LABEL, NO_NUMBER = 0.004, 0.02
 FURTHEST_NUMBER = 0.65
 TALLEST_NUMBER = 0.4
 """Of the grid's longer side: how far off and how tall a fret number is at most."""
+PART_OF_LABEL = 0.05
+"""A pair of words that reads at least as well as this is one label."""
+CLOSE, SMALL = 0.1, 0.11
+"""Of the grid's longer side: a digit this close and this small is more often the finger of an outer stop."""
 WAY_SAMPLE = 3
 READ_WELL = 0.7
 
@@ -89,10 +93,11 @@ def look_around(pixels: Pixels, corners: list[Points], turn: int, lexicon: Lexic
     around = _read_pieces(pixels, corners, corners, turn, lexicon)
     sides = _usual_sides(around, lexicon)
     roman = _writes_roman(around, lexicon)
+    number_sides = _usual_number_sides(around, lexicon)
     ways = _ways(pixels, corners, turn, around, lexicon)
     out = []
     for a, way in zip(around, ways, strict=True):
-        numbers, at, unread = _number(a, lexicon, roman)
+        numbers, at, unread = _number(a, lexicon, roman, number_sides)
         out.append(Lettering(_labels(a, lexicon, sides), numbers, at, unread, way))
     return out
 
@@ -122,7 +127,7 @@ def _read_pieces(
             label_fits.append(fit(lexicon.labels, as_written))
             number_fits.append(fit(lexicon.numbers, as_written))
             if piece.levelled is not None:
-                label_fits[-1] = np.maximum(label_fits[-1], fit(lexicon.labels, next(levelled)))
+                label_fits[-1] = np.maximum(0.6 * label_fits[-1], fit(lexicon.labels, next(levelled)))
         out.append(_Around(grid, m, pieces, np.array(label_fits), np.array(number_fits), tuple(clear)))
     return out
 
@@ -188,6 +193,11 @@ def _not_mark(piece: Piece, pieces: list[Piece]) -> float:
 def _label_scores(a: _Around, lexicon: Lexicon, sides: dict[Side, float]) -> Floats:
     """(pieces, spellings)"""
     place = np.array([_label_place(p, sides) * _not_mark(p, a.pieces) for p in a.pieces])
+    reads = (a.label_fits * lexicon.labels.weights).max(1)
+    for k, piece in enumerate(a.pieces):
+        # what is part of a longer label is no label by itself
+        if any(p.holds(piece) and reads[i] > PART_OF_LABEL for i, p in enumerate(a.pieces)):
+            place[k] *= 0.05
     return np.asarray(a.label_fits * lexicon.labels.weights * place[:, None])
 
 
@@ -233,17 +243,31 @@ def _beside(a: _Around, piece: Piece) -> float:
     if piece.distance > FURTHEST_NUMBER or piece.height > TALLEST_NUMBER * AROUND_GRID:
         return 0.0
     weight = float(np.exp(-piece.distance / 0.35))
-    if piece.rival < piece.distance:
-        weight *= 0.2
-    return weight
+    if piece.distance < CLOSE and piece.height < SMALL * AROUND_GRID:
+        weight *= 0.3
+    return weight * (0.03 if piece.rival < piece.distance else 1.0)
 
 
-def _number(a: _Around, lexicon: Lexicon, roman: float) -> tuple[Floats, Points, float]:
+def _usual_number_sides(around: list[_Around], lexicon: Lexicon) -> dict[Side, float]:
+    """How much each side speaks for a number on this page: where the sure ones stand."""
+    votes = dict.fromkeys(LABEL_SIDES, 0.0)
+    for a in around:
+        best: dict[Side, float] = {}
+        for piece, fits in zip(a.pieces, a.number_fits, strict=True):
+            sure = _beside(a, piece) * float((fits * lexicon.numbers.weights).max())
+            best[piece.side] = max(best.get(piece.side, 0.0), min(1.0, sure))
+        for side, sure in best.items():
+            votes[side] += sure
+    most = max(votes.values())
+    return {side: (v + 0.4) / (most + 0.4) for side, v in votes.items()}
+
+
+def _number(a: _Around, lexicon: Lexicon, roman: float, sides: dict[Side, float]) -> tuple[Floats, Points, float]:
     """Probabilities of the number, its place on the page, and whether one was left unread."""
     numbers = np.zeros(NUMBERS)
     numbers[0] = 1.0
     centre = np.asarray(cv2.perspectiveTransform(a.grid.mean(0).reshape(1, 1, 2), np.linalg.inv(a.matrix))[0, 0])
-    places = np.array([_beside(a, p) for p in a.pieces])
+    places = np.array([_beside(a, p) * sides[p.side] for p in a.pieces])
     if not len(places) or places.max() <= 0:
         return numbers, centre, 0.0
     by_value = np.array([_values(f, lexicon.numbers, roman) for f in a.number_fits])

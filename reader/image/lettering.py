@@ -26,6 +26,8 @@ INK_SHARE = 0.25
 """Ink of lettering against the ink of the grid's own lines, at least."""
 PAD = 4
 """Room left around a piece, pixels."""
+BROKEN = 4.0
+"""Gap within a broken stroke, pixels."""
 MOST_PIECES = 10
 MOST_SIGNS = 220
 Floats = NDArray[np.float64]
@@ -71,6 +73,11 @@ class Piece:
     def width(self) -> int:
         """Width of the box, crop pixels."""
         return self.box[2] - self.box[0]
+
+    def holds(self, other: Piece) -> bool:
+        """Whether the other piece is a part of this one."""
+        (a, b, c, d), (x0, y0, x1, y1) = self.box, other.box
+        return self.box != other.box and a <= x0 and b <= y0 and c >= x1 and d >= y1
 
 
 def around_matrix(corners: Points, turn: int = 0) -> Matrix:
@@ -212,7 +219,8 @@ def _grouped(signs: Ints, reach: float) -> list[list[int]]:
     overlap = np.minimum((y + h)[:, None], (y + h)[None]) - np.maximum(y[:, None], y[None])
     beside = overlap > 0.35 * np.minimum(h[:, None], h[None])
     gap = np.maximum(x[:, None], x[None]) - np.minimum((x + w)[:, None], (x + w)[None])
-    joined = beside & (gap < reach * np.minimum(taller, 45.0))
+    stacked = (gap < 0) & (-gap > 0.5 * np.minimum(w[:, None], w[None])) & (overlap <= 0) & (overlap > -BROKEN)
+    joined = stacked | beside & (gap < reach * np.minimum(taller, 45.0))
     return _components(joined)
 
 
