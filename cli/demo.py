@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from io import BytesIO
@@ -18,13 +20,14 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from reader.library.collection import Collection
     from reader.reading import PageReading, Reading, TabReading
 
 STUDIO = "Larkspur Lane Studio"
 PLACES = (Path(__file__).parents[1] / "fixtures" / "pages", Path(__file__).parent / "demo_pages")
 """The pages in a clone, and beside the installed commands."""
 FORMATS = ("svg", "json", "csv", "pdf")
-SHOWN = 5
+SHOWN = 7
 """Doubtful readings that are told one by one: enough to see what a flag says."""
 
 
@@ -37,11 +40,13 @@ def demo(
 
     Scans, phone photos, a PDF, a TIFF and more, by hand and printed; some on their side, some without a diagram.
     """
+    from reader.export import export_collection
+
     pages = _find_pages()
     _claim(out)
     write_files(out / "pages", {path.name: path.read_bytes() for path in pages})
-    readings = _read([out / "pages" / path.name for path in pages], out)
-    _export(out)
+    readings, collection = _read([out / "pages" / path.name for path in pages], out)
+    write_files(out / "shapes", export_collection(collection, FORMATS).files)
     pictures = _draw_doubtful(readings, out)
     print(*filter(None, (_table(readings), _doubts(readings), _next_steps(out, pictures))), sep="\n\n")
     for reading in readings:
@@ -64,8 +69,8 @@ def _claim(out: Path) -> None:
         raise ExportError(f"{out} is already there and not empty: delete it, or name another folder with --out.")
 
 
-def _read(paths: Sequence[Path], out: Path) -> list[PageReading]:
-    """Read the pages into a library and into lines of JSON, each page at once."""
+def _read(paths: Sequence[Path], out: Path) -> tuple[list[PageReading], Collection]:
+    """Read the pages into a library and into lines of JSON, each page at once; the library is then collected."""
     from cli.read import Names, make_page_reader
     from reader.batch import count_pages, read_files
     from reader.library.store import Library
@@ -81,16 +86,7 @@ def _read(paths: Sequence[Path], out: Path) -> list[PageReading]:
             lines.write(to_line(outcome.reading) + "\n")
             lines.flush()
             readings.append(outcome.reading)
-    return readings
-
-
-def _export(out: Path) -> None:
-    from reader.export import export_collection
-    from reader.library.store import Library
-
-    with Library.open(out / "studio.inkfret", read_only=True) as library:
-        collection = library.collect(title=STUDIO, crops=True)
-    write_files(out / "shapes", export_collection(collection, FORMATS).files)
+        return readings, library.collect(title=STUDIO, crops=True)
 
 
 # ---------------------------------------------------------------- pictures of what is in doubt
@@ -157,12 +153,11 @@ def _counts(readings: Iterable[PageReading]) -> tuple[int, int, int, int]:
 
 
 def _doubts(readings: Iterable[PageReading]) -> str:
-    """The least sure readings, a line each with the reason to look."""
-    items = [(item, page) for page in readings for item in _doubtful(page)]
-    items.sort(key=lambda pair: pair[0].confidence)
-    more = f"  and {len(items) - SHOWN} more" if len(items) > SHOWN else ""
-    lines = [f"  {_page_name(page)}, {_title(item)}: {item.flags[0].detail}" for item, page in items[:SHOWN]]
-    return "\n".join(["To look at, the least sure first:", *lines, *([more] if more else [])]) if items else ""
+    """The least sure reading of each page, a line each with the reason to look."""
+    least = [(min(items, key=lambda i: i.confidence), page) for page in readings if (items := _doubtful(page))]
+    least.sort(key=lambda pair: pair[0].confidence)
+    lines = [f"  {_page_name(page)}, {_title(item)}: {item.flags[0].detail}" for item, page in least[:SHOWN]]
+    return "\n".join(["To look at, for example:", *lines]) if lines else ""
 
 
 def _title(item: Reading | TabReading) -> str:
@@ -185,4 +180,12 @@ def _next_steps(out: Path, pictures: int) -> str:
         )
     wide = max(len(str(out / place)) for place, _ in places)
     lines = [f"  {str(out / place).ljust(wide)}  {what}" for place, what in places]
-    return "\n".join(["Made:", *lines, "Settle what is in doubt:", f"  inkfret review {out / 'studio.inkfret'}"])
+    return "\n".join(
+        ["Made:", *lines, "Settle what is in doubt:", f"  {_this_command()} review {out / 'studio.inkfret'}"]
+    )
+
+
+def _this_command() -> str:
+    """How this program was called, so that the next command can be copied: it need not be on the path."""
+    called = sys.argv[0]
+    return called if Path(called).name == "inkfret" and shutil.which("inkfret") != called else "inkfret"

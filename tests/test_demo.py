@@ -197,3 +197,15 @@ def test_nothing_is_written_over(taken: str, tmp_path: Path, capsys: pytest.Capt
         f"inkfret: {out} is already there and not empty: delete it, or name another folder with --out.\n",
     )
     assert sorted(p.name for p in tmp_path.rglob("*")) == before
+
+
+def test_the_next_command_is_told_as_this_one_was_called(
+    stand_in: Callable[[Callable[[Page], PageReading]], None],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    stand_in(read_truly)
+    monkeypatch.setattr("sys.argv", [".venv/bin/inkfret", "demo"])
+    assert run("demo", "--out", tmp_path / "demo") == 0
+    assert f"  .venv/bin/inkfret review {tmp_path / 'demo' / 'studio.inkfret'}\n" in capsys.readouterr().out
