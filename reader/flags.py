@@ -23,6 +23,10 @@ WIDEST_SPAN = 5
 UNREAD = 0.4
 """Something that stands where a fret number would and cannot be read, from this certainty on."""
 
+LEAST_SHARE = 0.85
+"""Share of the probability that the chosen reading must hold among all that the ink allows, whatever the confidence
+says: below it two readings stand against each other (judged by hand)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -46,7 +50,7 @@ class Case:
 def find_flags(case: Case) -> tuple[Flag, ...]:
     """Every reason to look again, the weightiest first."""
     found = [flag for rule in RULES for flag in [rule(case)] if flag is not None]
-    if not found and case.confidence < case.least:
+    if not found and (case.confidence < case.least or case.ranked[0][1] < LEAST_SHARE):
         found = [_weakest_part(case)]
     return tuple(found)
 
@@ -102,6 +106,14 @@ def _first_fret(case: Case) -> Flag | None:
             fret=case.frame.first_fret,
         )
     return None
+
+
+def _nothing_drawn(case: Case) -> Flag | None:
+    """A grid left for the pupil to fill looks like a shape with every string open."""
+    bare = all(state == OPEN_BARE for state in case.ranked[0][0].states) and not any(case.frame.frets)
+    if not bare or case.evidence["label_agrees"]:
+        return None
+    return Flag("nothing-drawn", "No mark is drawn on this grid: check whether it is meant to be empty.")
 
 
 def _label(case: Case) -> Flag | None:
@@ -170,7 +182,7 @@ def _tuning(case: Case) -> Flag | None:
 
 
 RULES: tuple[Callable[[Case], Flag | None], ...] = (
-    _grid_cut, _weak_grid, _way_up, _first_fret, _label, _span, _hand, _fingers, _tuning,
+    _grid_cut, _weak_grid, _way_up, _first_fret, _nothing_drawn, _label, _span, _hand, _fingers, _tuning,
 )  # fmt: skip
 
 
@@ -178,6 +190,14 @@ def _weakest_part(case: Case) -> Flag:
     """Confidence too low without any rule broken: point at the string that is least sure."""
     frame, n = case.frame, case.frame.string_count
     best = case.ranked[0][0]
+    rival = case.ranked[1][0] if len(case.ranked) > 1 and case.ranked[0][1] < LEAST_SHARE else best
+    if rival.frame.first_fret != frame.first_fret and rival.states == best.states:
+        either = f"fret {frame.first_fret} or fret {rival.frame.first_fret}"
+        return Flag(
+            "first-fret-unread",
+            f"The first space may be {either}: check the number beside the grid.",
+            fret=frame.first_fret,
+        )
     weakest = min(range(n), key=lambda s: float(case.looks.states[s, best.states[s]]))
     odds = case.looks.states[weakest].copy()
     odds[0] = 0

@@ -1,0 +1,70 @@
+"""Which way up: votes of the lettering, the nut against how grids usually lie."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from reading_samples import GRID, lettering, look
+
+from reader.image.way import corner_on_page, page_turn, roll, settle_way
+
+UNKNOWN = lettering(way_p=0.25)
+
+
+def quarter_clockwise(points: np.ndarray, height: float = 300.0) -> np.ndarray:
+    """The points on a page of this height once the page is turned a quarter clockwise."""
+    return np.stack([height - points[:, 1], points[:, 0]], axis=1)
+
+
+def turned_page(points: np.ndarray, quarters: int) -> np.ndarray:
+    for _ in range(quarters):
+        points = quarter_clockwise(points)
+    return points
+
+
+@pytest.mark.parametrize("off", range(4))
+def test_a_page_whose_lettering_lies_is_turned_back(off: int) -> None:
+    # lettering off by k quarters counter-clockwise comes upright by 4 - k more
+    around = [lettering("C", way=off), lettering("F", way=off), UNKNOWN]
+    assert page_turn(around) == -off % 4
+
+
+def test_one_doubtful_label_turns_no_page() -> None:
+    assert page_turn([lettering("N", way=1, way_p=0.5), lettering("C"), lettering("G")]) == 0
+    assert page_turn([]) == 0
+    assert page_turn([UNKNOWN]) == 0
+
+
+def test_rolling_names_the_corners_from_another_nut_end() -> None:
+    assert np.array_equal(roll(GRID, 1), GRID[[1, 2, 3, 0]])
+    assert np.array_equal(roll(roll(GRID, 3), 1), GRID)
+
+
+@pytest.mark.parametrize("quarters", range(4))
+def test_the_corner_is_told_on_the_page_as_it_will_lie(quarters: int) -> None:
+    lying = turned_page(GRID, quarters)
+    assert corner_on_page(lying, 0) == quarters
+    assert corner_on_page(lying, quarters) == 0
+
+
+@pytest.mark.parametrize("quarters", range(4))
+def test_on_a_turned_page_grids_stand_upright_all_the_same(quarters: int) -> None:
+    lying = turned_page(GRID, quarters)
+    unsure = look("ooo3")
+    unsure.way[:] = 0.25
+    for start in range(4):
+        assert np.allclose(settle_way(roll(lying, start), unsure, quarters), lying)
+
+
+def test_a_clear_nut_wins_over_what_is_usual() -> None:
+    upside_down = roll(GRID, 2)
+    assert np.allclose(settle_way(upside_down, look("ooo3", way=0), 0), GRID) is False
+    assert np.allclose(settle_way(upside_down, look("ooo3", way=0), 0), upside_down)
+
+
+def test_necks_lying_with_the_nut_at_the_left_are_usual() -> None:
+    # the leftmost string of the upright diagram is the bottom line then
+    neck = np.array([[100.0, 160], [100, 100], [180, 100], [180, 160]])
+    fairly = look("ooo3")
+    fairly.way[:] = (0.8, 0.1, 0.05, 0.05)
+    assert np.allclose(settle_way(neck, fairly, 0), neck)

@@ -1,0 +1,195 @@
+"""Each reason to look again: a case made for it, and its neighbour that is none."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from reading_samples import lettering, look, read_one, seen
+
+from reader.flags import state_words, string_name
+from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, OPEN_MARKED, Look
+from reader.interpret import ReadSettings, interpret
+from reader.reading import Reading
+
+
+def codes(reading: Reading) -> list[str]:
+    return [f.code for f in reading.flags]
+
+
+def plain(**changes: Any) -> Look:
+    """The ukulele C, surely seen, with some fields changed."""
+    return replace(look("ooo3"), **changes)
+
+
+def test_a_sure_diagram_with_its_label_needs_no_look() -> None:
+    reading = read_one(plain(), lettering("C"))
+    assert reading.accepted
+    assert (str(reading.frame.shape), reading.name, reading.label) == ("0003", "C", "C")
+
+
+def test_a_grid_that_runs_off_the_page() -> None:
+    whole, cut = (interpret([seen(plain(), lettering("C"), cut=c)], ReadSettings())[0] for c in (False, True))
+    assert codes(whole) == []
+    assert codes(cut) == ["grid-cut"]
+
+
+def test_strings_that_are_hard_to_count() -> None:
+    doubtful = plain(strings=look("ooo3").strings * 0 + 1 / 9)
+    doubtful.states[3, 0], doubtful.states[3, 1:] = 0.5, doubtful.states[3, 1:] * 0.5
+    reading = read_one(doubtful)
+    assert "weak-grid" in codes(reading)
+    assert "strings are counted" in reading.flags[0].detail
+
+
+def test_what_may_be_no_diagram() -> None:
+    reading = read_one(plain(kind=look("ooo3", kind="other").kind), lettering("C"))
+    assert "weak-grid" in codes(reading)
+    assert "may not be a chord diagram" in reading.flags[0].detail
+
+
+def test_which_end_is_the_nut() -> None:
+    assert codes(read_one(plain(way=look("ooo3", way=2).way), lettering("C"))) == ["way-up"]
+
+
+def test_a_fret_number_that_is_a_guess() -> None:
+    grid = look("1112", nut=0.01, first=5)
+    assert "first-fret-unread" not in codes(read_one(grid, lettering(number=5)))
+    reading = read_one(grid, lettering(number=7))
+    assert codes(reading) == ["first-fret-unread"]
+    assert "is a guess" in reading.flags[0].detail
+
+
+def test_two_first_frets_against_each_other() -> None:
+    # the crop says 5, the number read apart 7
+    reading = read_one(look("1112", nut=0.01, first=5), lettering(number=7, number_p=0.9))
+    assert [f.detail for f in reading.flags] == [
+        "The first space may be fret 5 or fret 7: check the number beside the grid."
+    ]
+
+
+def test_something_unread_where_a_number_would_stand() -> None:
+    assert "first-fret-unread" not in codes(read_one(plain(), lettering("C", unread=0.2)))
+    assert "first-fret-unread" in codes(read_one(plain(), lettering("C", unread=0.8)))
+
+
+def test_no_nut_no_number_and_no_open_string() -> None:
+    floating, nailed = look("2223", nut=0.01), look("2223", nut=0.99)
+    assert "first-fret-unread" in codes(read_one(floating))
+    assert "check that the first space is fret 1" in read_one(floating).flags[0].detail
+    assert "first-fret-unread" not in codes(read_one(nailed))
+    # an open string or a label that agrees says where the window lies
+    assert "first-fret-unread" not in codes(read_one(look("o223", nut=0.01)))
+    assert "first-fret-unread" not in codes(read_one(floating, lettering("D7")))
+
+
+def test_a_page_whose_labels_agree_settles_grids_without_a_nut() -> None:
+    others = [seen(look("ooo3", nut=0.01), lettering("C")), seen(look("2o1o", nut=0.01), lettering("F"))]
+    lone = seen(look("2223", nut=0.01))
+    assert "first-fret-unread" not in codes(interpret([*others, lone], ReadSettings())[2])
+
+
+@pytest.mark.parametrize("rows", [3, 4, 5])
+def test_a_grid_without_any_mark_may_be_meant_to_be_empty(rows: int) -> None:
+    reading = read_one(look("----", rows=rows))
+    assert codes(reading)[0] == "nothing-drawn"
+    assert reading.flags[0].detail == "No mark is drawn on this grid: check whether it is meant to be empty."
+
+
+def test_an_open_shape_with_marks_or_the_right_label_is_drawn() -> None:
+    assert "nothing-drawn" not in codes(read_one(look("oooo"), lettering("Am7")))
+    assert "nothing-drawn" not in codes(read_one(look("----"), lettering("Am7")))
+    assert "nothing-drawn" not in codes(read_one(look("o---")))
+    assert "nothing-drawn" not in codes(read_one(look("---3")))
+
+
+def test_a_grid_to_fill_in_says_which_chord_but_not_how() -> None:
+    assert "nothing-drawn" in codes(read_one(look("----"), lettering("G")))
+
+
+def test_a_barre_alone_is_a_mark() -> None:
+    assert "nothing-drawn" not in codes(read_one(look("----", barre=dict.fromkeys(range(4), (2, 0.9)))))
+
+
+def test_a_label_that_is_no_chord() -> None:
+    reading = read_one(plain(), lettering("Chorus"))
+    assert codes(reading) == ["label-unread"]
+    assert "'Chorus'" in reading.flags[0].detail
+
+
+def test_a_label_that_differs_from_the_dots() -> None:
+    reading = read_one(plain(), lettering("F#m"))
+    assert "label-disagrees" in codes(reading)
+    assert "F#m" in reading.flags[0].detail
+    assert reading.name == "C", "the name comes from the pitch classes alone"
+
+
+def test_a_label_hardly_read_is_not_held_against_the_dots() -> None:
+    assert "label-unread" in codes(read_one(plain(), lettering("F#m", label_p=0.45)))
+
+
+def test_frets_further_apart_than_a_hand_reaches() -> None:
+    assert "wide-span" not in codes(read_one(look("15--", rows=6)))
+    reading = read_one(look("16--", rows=6))
+    assert "wide-span" in codes(reading)
+    assert any("Frets 1 to 6" in f.detail for f in reading.flags)
+
+
+def test_more_stops_than_fingers() -> None:
+    assert "too-many-fingers" not in codes(read_one(look("133211")))
+    reading = read_one(look("123453", rows=5))
+    assert "too-many-fingers" in codes(reading)
+    assert any("needs 6 fingers" in f.detail for f in reading.flags)
+
+
+def test_one_finger_at_two_frets() -> None:
+    agreeing = read_one(look("o232", fingers={1: 1, 2: 2, 3: 1}), lettering("G"))
+    assert "fingers-disagree" not in codes(agreeing)
+    reading = read_one(look("o232", fingers={1: 1, 2: 1, 3: 3}), lettering("G"))
+    flag = next(f for f in reading.flags if f.code == "fingers-disagree")
+    assert flag.detail.startswith("Finger 1 is written at fret 2 and at fret 3")
+    assert (flag.string, flag.fret) == (2, 3)
+
+
+def test_labels_that_do_not_settle_the_tuning() -> None:
+    page = [seen(look(s), lettering(n)) for s, n in (("ooo3", "C"), ("2o1o", "B"), ("o212", "Eb"))]
+    found = interpret(page, ReadSettings())
+    assert "tuning-uncertain" not in codes(found[0])
+    assert any("tuning-uncertain" in codes(r) for r in found[1:])
+    told = interpret(page, ReadSettings(tuning="ukulele"))
+    assert not any("tuning-uncertain" in codes(r) for r in told)
+
+
+def test_the_least_sure_string_is_named_as_players_do() -> None:
+    grid = look("ooo3", doubts={0: {"o": 0.55, "2": 0.45}})
+    reading = read_one(grid)
+    flag = next(f for f in reading.flags if f.code == "faint-mark")
+    assert flag.detail == "On string 4 the drawing reads as open, but it may be fret 2."
+    assert flag.string == 0
+    other = next(f for f in read_one(look("o1o3", doubts={1: {"1": 0.55, "2": 0.45}})).flags)
+    assert (other.code, other.string) == ("two-marks", 1)
+    assert other.detail == "On string 3 the drawing reads as fret 1, but it may be fret 2."
+
+
+def test_less_is_asked_of_a_reading_when_more_errors_are_allowed() -> None:
+    counts = []
+    for share in (0.0, 0.003, 0.02):
+        page = [seen(look("ooo3", sure=s)) for s in (0.9, 0.97, 0.99, 0.995, 0.999)]
+        counts.append(sum(r.accepted for r in interpret(page, ReadSettings(accept_error=share))))
+    assert counts == sorted(counts)
+    assert counts[0] == 0
+
+
+@pytest.mark.parametrize(("index", "count", "name"), [(0, 4, "string 4"), (3, 4, "string 1"), (0, 6, "string 6")])
+def test_strings_are_numbered_from_the_right(index: int, count: int, name: str) -> None:
+    # as MusicXML 4.0 counts them too: string 1 is the highest (leftmost on the staff of a tab is the top line)
+    assert string_name(index, count) == name
+
+
+@pytest.mark.parametrize(
+    ("state", "first", "words"),
+    [(MUTED, 1, "not played"), (OPEN_MARKED, 5, "open"), (OPEN_BARE, 1, "open"), (FIRST_ROW, 5, "fret 5")],
+)
+def test_states_in_words(state: int, first: int, words: str) -> None:
+    assert state_words(state, first) == words

@@ -1,0 +1,144 @@
+"""The whole story: pages of our own drawings are read back, whichever way they lie."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from reading_samples import GRID, SONG, drawn_page, look, page_of, picture, plain_frame, seen, song_page
+
+from reader.errors import InputError, ModelError
+from reader.export.truth import page_truth
+from reader.image.regions import Region
+from reader.interpret import ReadSettings
+from reader.pipeline import is_diagram, is_neck, lies_in_tab, read_file, read_page, read_region
+from reader.reading import PageReading, TabReading
+
+SHAPES = [shape for _, shape in SONG]
+LABELS = [label for label, _ in SONG]
+
+
+def shapes(reading: PageReading) -> list[str]:
+    return [str(d.frame.shape) for d in reading.diagrams]
+
+
+def test_a_page_is_read_as_it_was_drawn() -> None:
+    drawing, pixels = song_page()
+    page = page_of(pixels)
+    truth, read = page_truth(drawing, page.dpi), read_page(page)
+    assert read.error is None
+    assert (read.source, read.page, read.width, read.height) == ("song.png", 1, page.width, page.height)
+    assert shapes(read) == shapes(truth) == SHAPES
+    assert [d.label for d in read.diagrams] == [d.name for d in read.diagrams] == LABELS
+    assert {d.tuning for d in read.diagrams} == {"ukulele"}
+    assert [d.flags for d in read.diagrams] == [()] * 4
+    for ours, theirs in zip(read.diagrams, truth.diagrams, strict=True):
+        gap = (theirs.corners[1][0] - theirs.corners[0][0]) / 3
+        assert np.abs(np.array(ours.corners) - np.array(theirs.corners)).max() < 0.35 * gap
+        assert ours.frame.fret_count == theirs.frame.fret_count
+
+
+@pytest.mark.parametrize("quarters", [1, 2, 3])
+def test_a_turned_page_reads_the_same(quarters: int) -> None:
+    _, pixels = song_page()
+    read = read_page(page_of(np.rot90(pixels, quarters)))
+    assert {(d.label, str(d.frame.shape)) for d in read.diagrams} == set(SONG)
+    for d in read.diagrams:
+        along = np.array(d.corners[3]) - np.array(d.corners[0])
+        # strings ran down; a quarter counter-clockwise lets them run to the right, then up, then to the left
+        assert {1: along[0] > 9, 2: along[1] < -9, 3: along[0] < -9}[quarters]
+
+
+def test_with_few_labels_a_page_upside_down_is_read_right_or_flagged() -> None:
+    two = SONG[2:]
+    pixels = picture(drawn_page([(label, plain_frame(shape)) for label, shape in two]))
+    read = read_page(page_of(np.rot90(pixels, 2)))
+    assert len(read.diagrams) == 2
+    wrong = [d for d in read.diagrams if str(d.frame.shape) not in dict(two).values()]
+    assert all(d.flags for d in wrong)
+
+
+@pytest.mark.parametrize("shade", [0, 128, 255])
+def test_a_blank_page_holds_nothing(shade: int) -> None:
+    read = read_page(page_of(np.full((420, 300, 3), shade, np.uint8)))
+    assert (read.diagrams, read.tabs, read.error) == ((), (), None)
+
+
+def test_a_tuning_asked_for_names_the_chords() -> None:
+    _, pixels = song_page()
+    read = read_page(page_of(pixels), ReadSettings(tuning="ukulele-baritone"))
+    assert shapes(read) == SHAPES
+    assert [d.name for d in read.diagrams][:2] == ["G/D", "C/E"]
+
+
+def test_a_window_up_the_neck_is_counted_from_the_nut() -> None:
+    drawing = drawn_page([("Dm", plain_frame("7988", 7)), ("A", plain_frame("6-9-10-9", 6, 5))])
+    read = read_page(page_of(picture(drawing)))
+    truth = page_truth(drawing, 150.0)
+    for ours, theirs in zip(read.diagrams, truth.diagrams, strict=True):
+        assert ours.frame.shape == theirs.frame.shape or not ours.accepted
+
+
+def test_a_region_drawn_by_hand_is_read_alone() -> None:
+    drawing, pixels = song_page()
+    third = np.array(page_truth(drawing, 150.0).diagrams[2].corners)
+    loose = third + [[-6, -5], [7, -4], [5, 6], [-4, 8]]
+    reading = read_region(pixels, loose)
+    assert reading is not None
+    assert (str(reading.frame.shape), reading.label) == ("0212", "G7")
+    assert np.abs(np.array(reading.corners) - third).max() < 8
+
+
+def test_every_page_of_a_file_is_read(tmp_path: Path) -> None:
+    _, pixels = song_page()
+    frames = [Image.fromarray(pixels), Image.new("RGB", (300, 400), "white")]
+    path = tmp_path / "two.tiff"
+    frames[0].save(path, save_all=True, append_images=frames[1:])
+    pages = list(read_file(path))
+    assert [p.page for p in pages] == [1, 2]
+    assert [len(p.diagrams) for p in pages] == [4, 0]
+
+
+def test_a_file_that_is_no_picture(tmp_path: Path) -> None:
+    path = tmp_path / "song.png"
+    path.write_bytes(b"no picture")
+    with pytest.raises(InputError, match=r"song\.png"):
+        list(read_file(path))
+
+
+def test_what_goes_wrong_on_a_page_is_told_with_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object) -> list[Region]:
+        raise ModelError("The weights finder.onnx are missing from the installed package: install it again.")
+
+    monkeypatch.setattr("reader.pipeline.find_regions", broken)
+    read = read_page(page_of(song_page()[1]))
+    assert read.diagrams == ()
+    assert read.error == "The weights finder.onnx are missing from the installed package: install it again."
+
+
+def tab_system(width: float) -> TabReading:
+    corners = ((90.0, 90.0), (90.0 + width, 90.0), (90.0 + width, 190.0), (90.0, 190.0))
+    return TabReading(corners, 4, (), (), "ukulele", 0.9)
+
+
+def test_a_piece_of_a_long_tab_is_no_diagram_but_a_diagram_is_no_tab() -> None:
+    region = Region(GRID, 0.9)
+    assert lies_in_tab(region, (tab_system(600),))
+    assert not lies_in_tab(region, (tab_system(80),)), "as wide as the diagram itself: a neck on its side"
+    assert not lies_in_tab(Region(GRID + [0, 300], 0.9), (tab_system(600),))
+    assert not lies_in_tab(region, ())
+
+
+def test_a_short_tab_on_a_diagram_is_a_neck() -> None:
+    one = [seen(look("ooo3"))]
+    assert is_neck(tab_system(80), one)
+    assert not is_neck(tab_system(600), one)
+    assert not is_neck(tab_system(80), [])
+
+
+def test_other_things_are_dropped_once_they_stand_upright() -> None:
+    assert is_diagram(look("ooo3"))
+    assert not is_diagram(look("ooo3", kind="other"))
+    assert is_diagram(look("ooo3", kind="other", way=2)), "the wrong way up nothing can be told"

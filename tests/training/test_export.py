@@ -1,0 +1,46 @@
+"""Networks as ONNX files: half-precision weights, the same answers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+# the first needs the training extra, which the ordinary test run does without
+torch = pytest.importorskip("torch", reason="torch is not installed (training extra)")
+onnx = pytest.importorskip("onnx", reason="onnx is not installed (training extra)")
+pytest.importorskip("onnxruntime", reason="onnxruntime is not installed")
+
+
+def test_large_weights_are_halved_and_small_ones_stay() -> None:
+    from onnx import TensorProto, helper, numpy_helper
+
+    from reader.training.export import to_half
+
+    large = numpy_helper.from_array(np.linspace(-1, 1, 400, dtype=np.float32).reshape(20, 20), "large")
+    small = numpy_helper.from_array(np.linspace(-1, 1, 20, dtype=np.float32), "small")
+    nodes = [helper.make_node("MatMul", ["x", "large"], ["y"]), helper.make_node("Add", ["y", "small"], ["z"])]
+    ends = [helper.make_tensor_value_info(n, TensorProto.FLOAT, [1, 20]) for n in ("x", "z")]
+    graph = helper.make_graph(nodes, "g", [ends[0]], [ends[1]], [large, small])
+    before = helper.make_model(graph, opset_imports=[helper.make_opsetid("", 17)], ir_version=8)
+    import onnxruntime
+
+    x = np.ones((1, 20), np.float32)
+    want = onnxruntime.InferenceSession(before.SerializeToString()).run(None, {"x": x})[0]
+    after = to_half(before)
+    onnx.checker.check_model(after)
+    kinds = {t.name: t.data_type for t in after.graph.initializer}
+    assert kinds == {"large_half": TensorProto.FLOAT16, "small": TensorProto.FLOAT}
+    got = onnxruntime.InferenceSession(after.SerializeToString()).run(None, {"x": x})[0]
+    assert np.abs(got - want).max() < 1e-2
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_the_file_answers_as_the_network_does(tmp_path: Path) -> None:
+    from reader.training.cells import Cells
+    from reader.training.export import export
+
+    torch.manual_seed(1)
+    assert export("cells", Cells().state_dict(), tmp_path) < 1e-2
+    assert (tmp_path / "cells.onnx").stat().st_size > 10_000
