@@ -101,7 +101,7 @@ def rings(flags: Sequence[Flag], lattice: Lattice) -> list[Ring]:
 
 def _pointed_at(flag: Flag, lattice: Lattice) -> Box:
     grid, gap = lattice.grid, lattice.gap
-    if flag.code in NEAR_LABEL:
+    if flag.code in NEAR_LABEL and flag.string is None:
         top = max(4.0, grid.top - 3.4 * gap)
         return Box(grid.left - gap / 2, top, grid.right + gap / 2, max(top + gap, grid.top - 1.1 * gap))
     if flag.code in NEAR_NUMBER:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from reader.errors import NotationError
 from reader.library.entry import Sighting
@@ -53,6 +54,7 @@ def draft_of(sighting: Sighting) -> Draft:
     return Draft(sighting.standing.frame, sighting.standing.label, sighting.standing.tuning)
 
 
+@lru_cache(maxsize=512)
 def label_check(draft: Draft) -> LabelCheck | None:
     """What the label says about the dots; None without a label or a fitting tuning."""
     if draft.label is None:

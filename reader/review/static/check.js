@@ -13,7 +13,7 @@ const answer = (keep) =>
     if (!said?.compare) return;
     compare.innerHTML = said.compare;
     form.querySelectorAll("input").forEach((i) => (i.readOnly = true));
-    compare.querySelector("button").focus();
+    compare.querySelector("h2").focus(); // not a button: Enter alone must not decide
   });
 
 form?.addEventListener("submit", (event) => {

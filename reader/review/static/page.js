@@ -48,6 +48,8 @@ function start() {
 
   svg.addEventListener("pointerdown", (event) => {
     if (event.target.closest(".box[data-id]")) return;
+    // a finger scrolls, unless a new box was asked for
+    if (event.pointerType === "touch" && !page.classList.contains("drawing")) return;
     from = place(event);
     svg.setPointerCapture(event.pointerId);
   });
@@ -88,12 +90,14 @@ function start() {
 
   const DO = {
     new: () => {
+      page.classList.add("drawing");
       drawn = [width * 0.42, height * 0.42, width * 0.16, width * 0.18];
       paint();
       svg.scrollIntoView({ block: "nearest" });
     },
     read,
     drop: () => {
+      page.classList.remove("drawing");
       drawn = null;
       ticks.forEach((t) => (t.checked = false));
       paint();
