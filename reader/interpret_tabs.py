@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.errors import NotationError
+from reader.image.tab_letters import Letters
 from reader.image.tabs import SeenEvent, SeenTab, read_seen
 from reader.music.check import check_label
+from reader.music.pitch import NoteName
 from reader.music.tab import BAR_KINDS, HIGHEST_FRET, BarKind, Group, Note, Tab, group_problem, group_shape, tab_of
-from reader.music.tuning import Tuning, default_tuning, get_tuning
+from reader.music.tuning import Tuning, default_tuning, get_tuning, tunings_with
 from reader.reading import Flag, TabEvent, TabNote, TabReading
 
 SURE_NOTE = 0.93
@@ -21,6 +23,8 @@ SURE_LINES, SURE_BEYOND = 0.6, 0.4
 """The least sure line of the system, and the surest trace of a line outside it, as the network saw them."""
 MISFIT_BELOW = 0.45
 """Share of the lines' course without ink above which the lines may have been followed wrongly."""
+LETTERS_ABOVE = 0.35
+"""Geometric mean of the letters' probabilities above which they settle the tuning."""
 FEWEST_SURE_NUMBERS = 2
 """With fewer numbers than this a system may be something else."""
 
@@ -37,7 +41,7 @@ def read_tabs(pixels: NDArray[np.uint8], tuning: str | None = None) -> tuple[Tab
     return tuple(tab_reading(seen, tuning) for seen in read_seen(pixels))
 
 
-def tab_reading(seen: SeenTab, tuning: str | None = None, letters: str | None = None) -> TabReading:
+def tab_reading(seen: SeenTab, tuning: str | None = None) -> TabReading:
     """The reading of a system that was seen.
 
     Parameters
@@ -45,10 +49,8 @@ def tab_reading(seen: SeenTab, tuning: str | None = None, letters: str | None = 
     seen : SeenTab
     tuning : str, optional
         As given by a person.
-    letters : str, optional
-        The letters at the left of the lines, top line first: ``eBGDAE``.
     """
-    settled = settle_tuning(seen.line_count, tuning, letters)
+    settled = settle_tuning(seen.line_count, tuning, seen.letters)
     events = tuple(_event(e) for e in seen.events)
     flags = (*_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled))
     return TabReading(
@@ -64,21 +66,38 @@ def tab_reading(seen: SeenTab, tuning: str | None = None, letters: str | None = 
     )
 
 
-def settle_tuning(lines: int, given: str | None, letters: str | None = None) -> Tuning | None:
+def settle_tuning(lines: int, given: str | None, letters: Letters = ()) -> Tuning | None:
     """The tuning of a system: what was said, else what its letters say, else the usual one for so many lines."""
-    for text in (given, None if letters is None else " ".join(reversed(letters))):
-        if text is None:
-            continue
+    if given is not None:
         try:
-            tuning = get_tuning(text)
+            said = get_tuning(given)
         except NotationError:
-            continue
-        if tuning.string_count == lines:
-            return tuning
+            said = None
+        if said is not None and said.string_count == lines:
+            return said
+    lettered = tuning_of_letters(letters) if len(letters) == lines else None
+    if lettered is not None:
+        return lettered
     try:
         return default_tuning(lines)
     except NotationError:
         return None
+
+
+def tuning_of_letters(letters: Letters) -> Tuning | None:
+    """The listed tuning whose open strings the letters name best, or None where none fits well enough."""
+    best, most = None, LETTERS_ABOVE
+    for tuning in tunings_with(len(letters)):
+        names = (pitch % 12 for pitch in reversed(tuning.pitches))
+        shares = [_named(pitch_class, of) for pitch_class, of in zip(names, letters, strict=True)]
+        fit = float(np.exp(np.mean(np.log(np.maximum(shares, 0.02)))))
+        if fit > most:
+            best, most = tuning, fit
+    return best
+
+
+def _named(pitch_class: int, letters: dict[str, float]) -> float:
+    return sum(p for name, p in letters.items() if NoteName.parse(name).pitch_class == pitch_class)
 
 
 def confidence(seen: SeenTab) -> float:

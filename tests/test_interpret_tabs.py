@@ -75,13 +75,17 @@ def test_doubts_lower_the_confidence() -> None:
         (4, "ukulele-baritone", None, "ukulele-baritone"),
         (6, "ukulele", None, "guitar"),  # what was said has another number of strings
         (6, None, "EBGDAD", "guitar-drop-d"),
-        (6, None, "??", "guitar"),
+        (6, None, "CCCCCC", "guitar"),  # no such tuning
+        (6, None, "AECG", "guitar"),  # letters beside some of the lines only
+        (4, None, "AECG", "ukulele"),
+        (4, None, "EBGD", "ukulele-baritone"),
     ],
 )
 def test_the_tuning_is_settled_by_word_then_letters_then_custom(
     lines: int, given: str | None, letters: str | None, wanted: str
 ) -> None:
-    settled = settle_tuning(lines, given, letters)
+    seen_letters = tuple({name: 0.9, "A": 0.05} for name in letters or ())
+    settled = settle_tuning(lines, given, seen_letters)
     assert settled is not None
     assert settled.id == wanted
 

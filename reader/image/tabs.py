@@ -13,6 +13,7 @@ import numpy as np
 from reader.image import tab_ink, tab_lines, tab_strip
 from reader.image.engines import load_engine
 from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, Run, TabRegion, find_regions
+from reader.image.tab_letters import Letters, read_letters
 from reader.image.tab_lines import GAP, MARGIN, Frame
 
 MOST_LINES = 8
@@ -69,6 +70,8 @@ class SeenTab:
     bars : tuple of (x, kind)
     evidence : dict of str to float
         What speaks for and against the reading, each 0–1 or a count.
+    letters : tuple of dict
+        Probability of each note name left of each line, top line first; empty where nothing stands there.
     """
 
     corners: tuple[tuple[float, float], ...]
@@ -76,6 +79,7 @@ class SeenTab:
     events: tuple[SeenEvent, ...]
     bars: tuple[tuple[float, str], ...]
     evidence: dict[str, float] = field(default_factory=dict)
+    letters: Letters = ()
 
 
 def find_tabs(pixels: Pixels, run: Run | None = None) -> list[TabRegion]:
@@ -97,7 +101,7 @@ def read_tab(pixels: Pixels, region: TabRegion, run: Run | None = None) -> tuple
     """
     run = run or load_engine("tab-strip").run
     best: tuple[SeenTab, ...] = ()
-    for one in (region, *region.others):
+    for one in (r for r in (region, *region.others) if r.confidence >= IS_TAB["finder"]):
         seen = read_region(pixels, one, run)
         if clearness(seen) > clearness(best):
             best = seen
@@ -110,7 +114,8 @@ def read_region(pixels: Pixels, region: TabRegion, run: Run) -> tuple[SeenTab, .
     """What stands in one region as it was found, without what lacks the evidence of a tab."""
     frame, strip, answer, facts = straightened(pixels, region, run)
     spans = tab_strip.spans(answer.inside, SHORTEST)
-    return tuple(s for s in (gathered(frame, strip, answer, span, facts) for span in spans) if is_tab(s))
+    tabs = ((gathered(frame, strip, answer, span, facts), span) for span in spans)
+    return tuple(replace(t, letters=read_letters(strip, span[0], t.line_count)) for t, span in tabs if is_tab(t))
 
 
 def clearness(seen: tuple[SeenTab, ...]) -> float:
