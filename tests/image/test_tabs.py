@@ -168,6 +168,16 @@ def test_chalk_is_turned_into_ink() -> None:
     assert not tab_lines.is_light_on_dark(tab_lines.cut(255 - board, frame), 6)
 
 
+def test_reading_cuts_strips_as_training_draws_them() -> None:
+    from reader.training.tabs import strips, systems, tiles
+
+    assert (strips.GAP, strips.MARGIN, strips.STRIDE) == (GAP, MARGIN, tab_strip.STRIDE)
+    assert systems.BAR_KINDS == tab_strip.BAR_KINDS
+    assert [s for s in systems.SIGNS if s != "("] == [s for s in tab_strip.SIGNS if s != "slur"]
+    assert systems.MUTED == tab_strip.MUTED
+    assert (tiles.CELL, tiles.DISTANCE_UNIT, tiles.TAB) == (tab_find.CELL, tab_find.DISTANCE_UNIT, tab_find.TAB)
+
+
 # ---------------------------------------------------------------- scores to symbols
 
 
