@@ -105,13 +105,18 @@ class Answers:
 
     def accept_many(self, data: Data) -> Answer:
         """Several are right as they stand."""
-        step = self._desk.accept_many(_ids(data), int(data["step"]))
-        return {"said": self._t("said.accept-many", count=step.size), "step": self._desk.last_step()}
+        return self._many(data, self._desk.accept_many, "said.accept-many")
 
     def reject_many(self, data: Data) -> Answer:
         """Several are no diagrams."""
-        step = self._desk.reject(_ids(data), int(data["step"]))
-        return {"said": self._t("said.reject-many", count=step.size), "step": self._desk.last_step()}
+        return self._many(data, self._desk.reject, "said.reject-many")
+
+    def _many(self, data: Data, decide: Callable[[Sequence[int], int], Step], told: str) -> Answer:
+        try:
+            said, trouble = self._t(told, count=decide(_ids(data), int(data["step"])).size), False
+        except StaleError:
+            said, trouble = self._t("said.stale-many"), True
+        return {"said": said, "trouble": trouble, "step": self._desk.last_step()}
 
     # ------------------------------------------------------------ boxes on a page
 

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 LONGEST_SIDE = 2000
 """Pixels of a page that is sent to the browser."""
 PAGE_QUALITY = 82
+USUAL_GRID: Corners = ((0, 0), (3, 0), (3, 5), (0, 5))
+"""Proportions of a grid that was never on a page."""
 KEPT_PAGES = 2
 """Decoded pages in memory; a 12-megapixel one takes 36 MB."""
 
@@ -102,10 +104,15 @@ def cut_out(pixels: Pixels, corners: Corners) -> bytes:
 
 
 def grid_in_crop(corners: Corners) -> tuple[Box, int]:
-    """Where the grid lies in the picture of a diagram with these corners on the page, and the side of that picture."""
+    """Where the grid lies in the picture of a diagram with these corners on the page, and the side of that picture.
+
+    Shapes that came in without a page have no corners: they are drawn alone, as a grid of usual proportions.
+    """
     import numpy as np
 
     from reader.image.cutouts import SIZE, diagram_corners
 
+    if len(corners) != 4 or len(set(corners)) < 4:
+        corners = USUAL_GRID
     (left, top), _, (right, bottom), _ = diagram_corners(np.array(corners, float)).tolist()
     return Box(left, top, right, bottom), SIZE

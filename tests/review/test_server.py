@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -174,6 +175,26 @@ def test_recalibration_is_shown_put_in_force_and_taken_back(inside: httpx.Client
     ask(inside, "/undo", {})
     assert open_desk.states() == before
     assert "No recalibration is in force." in inside.get("/learn").text
+
+
+def test_many_at_once_notices_other_windows(inside: httpx.Client, open_desk: Any) -> None:
+    library, step = open_desk.library, open_desk.desk.last_step()
+    ids = [s.id for s in library.queue()[:3]]
+    library.reject([ids[1]], "somebody else")
+    answer = ask(inside, "/many/accept", {"ids": ids, "step": step})
+    assert "in another window" in answer["said"]
+    assert [library.sighting(i).state for i in ids] == ["unchecked", "rejected", "unchecked"]
+    assert ask(inside, "/many/accept", {"ids": ids, "step": answer["step"]})["said"] == "3 kept."
+
+
+def test_a_shape_without_a_page_is_drawn_alone(inside: httpx.Client, open_desk: Any) -> None:
+    page = make_page(
+        replace(make_reading("0003", "C"), corners=()), replace(make_reading("2010", "F"), corners=((0, 0),) * 4)
+    )
+    for number in open_desk.library.add_page(page, "e" * 64).sighting_ids:
+        shown = inside.get(f"/?id={number}")
+        assert shown.status_code == 200
+        assert 'class="drawn"' in shown.text
 
 
 def test_history_leads_back(inside: httpx.Client, open_desk: Any) -> None:

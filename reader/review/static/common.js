@@ -31,7 +31,7 @@ export async function post(path, data = {}) {
     return answer;
   }
   if (answer.said) say(answer.said, answer.trouble);
-  return answer.trouble && !answer.html ? null : answer;
+  return answer.trouble && !answer.html && !answer.step ? null : answer;
 }
 
 // Each call waits for the one before: keys pressed quickly are carried out in their order.

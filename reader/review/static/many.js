@@ -95,7 +95,7 @@ async function settle(path) {
   const answer = await post(path, { ids: [...chosen], step });
   if (!answer) return;
   step = answer.step;
-  chosen.clear();
+  if (!answer.trouble) chosen.clear();
   tell();
   for (const part of wall.children) if (part.dataset.state === "full") refill(part);
 }
