@@ -22,8 +22,10 @@ LETTER_SHARE = 0.8
 WIDEST_LINE = 400
 LABEL_SIDES: dict[Side, float] = {"above": 1.0, "below": 0.3, "left": 0.15, "right": 0.1}
 """How usual it is that a label stands on this side (common practice, no source)."""
-NO_LABEL, NO_NUMBER = 0.004, 0.02
+NO_LABEL, NO_NUMBER = 0.004, 0.08
 """Weight of there being none, against a perfect fit of a common one."""
+READABLE = 0.02
+"""Fit from which a piece counts as read rather than not."""
 FURTHEST_NUMBER = 0.65
 TALLEST_NUMBER = 0.4
 """Of the grid's longer side: how far off and how tall a fret number is at most."""
@@ -271,7 +273,7 @@ def _number(a: _Around, lexicon: Lexicon, roman: float, sides: dict[Side, float]
     if not len(places) or places.max() <= 0:
         return numbers, centre, 0.0
     by_value = np.array([_values(f, lexicon.numbers, roman) for f in a.number_fits])
-    scores = by_value * places[:, None]
+    scores = by_value * (places * np.array(a.clear) ** 2)[:, None]
     best = int(scores.sum(1).argmax())
     total = NO_NUMBER + scores[best].sum()
     numbers = scores[best] / total
@@ -283,11 +285,11 @@ def _number(a: _Around, lexicon: Lexicon, roman: float, sides: dict[Side, float]
 
 def _unread(a: _Around, places: Floats, by_value: Floats) -> float:
     """How sure it is that a piece in a number's place is none of the numbers known."""
-    likely = np.array([0.06 * AROUND_GRID < p.height < 0.3 * AROUND_GRID for p in a.pieces])
-    as_number = by_value.sum(1) / (by_value.sum(1) + NO_NUMBER)
+    likely = np.array([0.045 * AROUND_GRID < p.height < 0.3 * AROUND_GRID for p in a.pieces])
+    as_number = by_value.sum(1) / (by_value.sum(1) + READABLE) * np.array(a.clear)
     as_label = a.label_fits.max(1)
-    as_label = as_label / (as_label + NO_NUMBER)
-    return float((places * likely * (1 - as_number) * (1 - as_label)).max())
+    as_label = as_label / (as_label + READABLE)
+    return float((np.minimum(1.0, 2 * places) * likely * (1 - as_number) * (1 - as_label)).max())
 
 
 def _values(fits: Floats, tree: Tree, roman: float) -> Floats:

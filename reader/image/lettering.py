@@ -106,7 +106,8 @@ def ink_of(crop: Pixels) -> NDArray[np.float32]:
     """
     small = cv2.resize(crop, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
     paper = cv2.resize(cv2.medianBlur(small, 31), crop.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-    return np.asarray(cv2.absdiff(crop, paper).max(2), np.float32)
+    red, green, blue = cv2.split(cv2.absdiff(crop, paper))
+    return np.asarray(cv2.max(cv2.max(red, green), blue), np.float32)
 
 
 def find_pieces(crop: Pixels, grid: Points, others: list[Points]) -> list[Piece]:
