@@ -16,6 +16,8 @@ from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, Run, TabRegion, 
 from reader.image.tab_letters import Letters, read_letters
 from reader.image.tab_lines import GAP, MARGIN, Frame
 
+Scores = tuple[Floats, Floats]
+"""Raw scores of the strip network: notes (25, blocks, columns) and bars (7, columns)."""
 MOST_LINES = 8
 TOGETHER_WITHIN = 0.45
 """Gaps along the line within which numbers on different lines were struck together."""
@@ -134,14 +136,15 @@ def straightened(
     facts["count_share"] = share
     frame = tab_lines.rough_frame(region, lines)
     for attempt in range(3):
-        frame, strip, answer = asked(pixels, frame, run, facts)
+        frame, strip, first = asked(pixels, frame, run, facts)
+        answer = tab_strip.read_answer(*first)
         moved = moved_frame(frame, answer.lines)
         facts["recuts"] = float(attempt)
         if moved is None or attempt == 2:
             break
         frame = moved
     if any(n.confidence < SURE for n in answer.numbers) or answer.doubts:
-        answer = looked_again(pixels, frame, strip, run)
+        answer = looked_again(pixels, frame, first, run)
     inner = answer.lines[MARGIN : len(answer.lines) - MARGIN]
     outer = np.concatenate([answer.lines[:MARGIN], answer.lines[-MARGIN:]])
     facts["lines_seen"] = float(inner.min())
@@ -154,7 +157,7 @@ def upright_ink(strip: Pixels, lines: int) -> Pixels:
     return np.asarray(255 - strip, np.uint8) if tab_lines.is_light_on_dark(strip, lines) else strip
 
 
-def asked(pixels: Pixels, frame: Frame, run: Run, facts: dict[str, float]) -> tuple[Frame, Pixels, tab_strip.Answer]:
+def asked(pixels: Pixels, frame: Frame, run: Run, facts: dict[str, float]) -> tuple[Frame, Pixels, Scores]:
     """Move the frame onto the lines, cut, and run the network."""
     lines = frame.line_count
     strip = upright_ink(tab_lines.cut(pixels, frame), lines)
@@ -163,19 +166,18 @@ def asked(pixels: Pixels, frame: Frame, run: Run, facts: dict[str, float]) -> tu
     facts["line_misfit"] = tab_lines.misfit(ridges, away)
     frame = tab_lines.refined(frame, away)
     strip = upright_ink(tab_lines.cut(pixels, frame), lines)
-    return frame, strip, tab_strip.read_answer(*scores_of(strip, run))
+    return frame, strip, scores_of(strip, run)
 
 
-def scores_of(strip: Pixels, run: Run) -> tuple[Floats, Floats]:
+def scores_of(strip: Pixels, run: Run) -> Scores:
     """Raw scores of the network: notes (25, blocks, columns) and bars (7, columns)."""
     out = run({"picture": np.ascontiguousarray(strip.transpose(2, 0, 1)[None], dtype=np.float32)})
     return np.asarray(out["notes"][0], np.float64), np.asarray(out["bars"][0, :, 0], np.float64)
 
 
-def looked_again(pixels: Pixels, frame: Frame, strip: Pixels, run: Run) -> tab_strip.Answer:
+def looked_again(pixels: Pixels, frame: Frame, first: Scores, run: Run) -> tab_strip.Answer:
     """The mean of two looks: as cut, and a little longer and lower."""
     other = tab_lines.stretched(frame, LOOK_LONGER, LOOK_LOWER)
-    first = scores_of(strip, run)
     second = scores_of(upright_ink(tab_lines.cut(pixels, other), frame.line_count), run)
     notes = tab_strip.blended(first[0], second[0], LOOK_LONGER, tab_strip.OFFSET_CHANNEL)
     return tab_strip.read_answer(notes, tab_strip.blended(first[1], second[1], LOOK_LONGER))
