@@ -238,10 +238,15 @@ class LibraryView:
         )
         return next((crop for s in by_trust if (crop := self.crop(s.id))), b"")
 
+    def state_counts(self) -> dict[str, int]:
+        """How many sightings stand in each state; quick, for progress after every decision."""
+        with self._database.read() as db:
+            found = db.execute("SELECT state, count(*) FROM sighting GROUP BY state ORDER BY state").fetchall()
+        return {state: count for state, count in found if state != "absent"}
+
     def summary(self) -> Summary:
         """Counts over the whole library."""
         with self._database.read() as db:
-            states = dict(db.execute("SELECT state, count(*) FROM sighting GROUP BY state ORDER BY state").fetchall())
             flags = Counter(
                 code
                 for (codes,) in db.execute("SELECT flags FROM sighting WHERE state IN ('unchecked', 'accepted')")
@@ -250,7 +255,7 @@ class LibraryView:
             (pages,) = db.execute("SELECT count(*) FROM page").fetchone()
             (tabs,) = db.execute("SELECT count(*) FROM tab WHERE state NOT IN ('absent', 'rejected')").fetchone()
             (tabs_due,) = db.execute("SELECT count(*) FROM tab WHERE state = 'unchecked'").fetchone()
-        states.pop("absent", None)
+        states = self.state_counts()
         return Summary(
             pages=pages,
             entries=self.count(),
@@ -280,6 +285,14 @@ class LibraryView:
         item: tuple[history.Kind, int] | None = None if sighting is None else ("diagram", sighting)
         with self._database.read() as db:
             return history.list_steps(db, limit, before, item)
+
+    def touched_by(self, step_id: int) -> list[int]:
+        """Sightings that a step changed."""
+        with self._database.read() as db:
+            found = db.execute(
+                "SELECT item FROM change WHERE step_id = ? AND kind = 'diagram' ORDER BY item", (step_id,)
+            )
+            return [int(row["item"]) for row in found]
 
     def setting(self, key: str, default: Any = None) -> Any:
         """A stored value; anything that JSON can hold."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from reader.confidence import DEFAULT_ACCEPT_ERROR, judge
 from reader.errors import InputError, LibraryError
-from reader.library.entry import CalibrationChange, Sighting, SpotCheck, Step
+from reader.library.entry import SETTLED, CalibrationChange, Sighting, SpotCheck, Step
 from reader.library.history import now
 from reader.library.rows import SightingQuery
 from reader.library.store import Library
@@ -101,9 +101,9 @@ class Desk:
         return next((s.id for s in self.library.history(1)), 0)
 
     def touched_last(self) -> Sighting | None:
-        """The reading that the latest step changed, if it was a reading."""
-        found = self.library.sightings(SightingQuery(order="recent", limit=1))
-        return next((s for s in found if s.step == self.last_step()), None)
+        """The first reading that the latest step changed and that is still there."""
+        ids = tuple(self.library.touched_by(self.last_step())[:1])
+        return next(iter(self.library.sightings(SightingQuery(ids=ids))), None) if ids else None
 
     # ------------------------------------------------------------ decisions
 
@@ -226,7 +226,7 @@ class Desk:
 
     def proposal(self) -> Proposal:
         """What this library's settled readings say about the open ones."""
-        settled = self.library.sightings(SightingQuery(states=("confirmed", "corrected", "rejected")))
+        settled = self.library.sightings(SightingQuery(states=tuple(SETTLED)))
         unsettled = self.library.sightings(SightingQuery(states=("unchecked", "accepted")))
         return propose(settled, unsettled, judge().least(DEFAULT_ACCEPT_ERROR))
 
@@ -236,15 +236,13 @@ class Desk:
         if not proposal.enough:
             raise LibraryError(self.texts("learn.too-few", settled=proposal.settled, least=LEAST_SETTLED))
         change = self.library.calibrate(proposal.model(), proposal.estimates, proposal.accept_at, self.who)
-        self.library.set_setting(WEIGHED_KEY, self._settled_count())
+        counts = self.library.state_counts()
+        self.library.set_setting(WEIGHED_KEY, sum(counts.get(state, 0) for state in SETTLED))
         return change
 
-    def settled_since_recalibration(self) -> int:
-        """How many readings people settled after the last recalibration."""
-        return max(0, self._settled_count() - int(self.library.setting(WEIGHED_KEY, 0)))
-
-    def _settled_count(self) -> int:
-        return self.library.count_sightings(SightingQuery(states=("confirmed", "corrected", "rejected")))
+    def settled_at_recalibration(self) -> int:
+        """How many readings people had settled at the last recalibration."""
+        return int(self.library.setting(WEIGHED_KEY, 0))
 
 
 def _page_of(sighting: Sighting) -> int:

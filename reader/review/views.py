@@ -9,8 +9,7 @@ from typing import Any
 from reader.errors import NotationError
 from reader.export.diagram import FrameStyle, describe_frame, draw_frame
 from reader.export.svg import to_svg
-from reader.library.entry import COUNTED, Entry, Sighting
-from reader.library.rows import SightingQuery
+from reader.library.entry import COUNTED, SETTLED, Entry, Sighting
 from reader.library.search import Query
 from reader.music.chord import Chord
 from reader.music.frame import Frame
@@ -22,6 +21,7 @@ from reader.music.tuning import Tuning, get_tuning, tunings_with
 from reader.review.desk import Desk, Filter
 from reader.review.edits import Draft, fingers_text
 from reader.review.laying import Lattice, cells, lattice_of, redrawing, rings
+from reader.review.learning import LEAST_SETTLED
 from reader.review.pictures import grid_in_crop
 from reader.review.suggestions import Suggestion, draft_of, label_check, place_words, suggest
 from reader.review.texts import Texts
@@ -169,15 +169,17 @@ def pitch_words(midi: int) -> str:
 
 def progress_view(desk: Desk, wanted: Filter) -> dict[str, Any]:
     """How much is left, in all and under the filter."""
-    due = desk.library.count_sightings(SightingQuery(states=("unchecked",)))
-    total = desk.library.count_sightings(SightingQuery(states=COUNTED))
+    counts = desk.library.state_counts()
+    due = counts.get("unchecked", 0)
+    total = sum(counts.get(state, 0) for state in COUNTED)
+    settled = sum(counts.get(state, 0) for state in SETTLED)
     here = desk.library.count_sightings(wanted.query(states=("unchecked",))) if wanted else due
     return {
         "due": due,
         "here": here,
         "total": total,
         "done": total - due,
-        "nudge": desk.settled_since_recalibration() >= 25,
+        "nudge": settled - desk.settled_at_recalibration() >= LEAST_SETTLED,
     }
 
 

@@ -45,9 +45,17 @@ function tell() {
   shown.textContent = shown.dataset.words.replace("#", chosen.size);
 }
 
+// what lies nearest to the middle of the window is fetched first
+const away = (entry) => {
+  const { top, bottom } = entry.boundingClientRect;
+  return Math.max(top - innerHeight / 2, innerHeight / 2 - bottom, 0);
+};
 const near = new IntersectionObserver(
-  (entries) => entries.forEach((e) => (e.isIntersecting ? fill(e.target) : empty(e.target))),
-  { rootMargin: "900px" },
+  (entries) =>
+    entries
+      .toSorted((a, b) => away(a) - away(b))
+      .forEach((e) => (e.isIntersecting ? fill(e.target) : empty(e.target))),
+  { rootMargin: "600px" },
 );
 for (let offset = 0; offset < count; offset += chunk) {
   const part = document.createElement("div");
