@@ -77,7 +77,7 @@ def transformed(evidence: dict[str, float]) -> dict[str, float]:
         "margin": min(4.0, math.log10(max(e["margin"], 1e-4)) + 4) - 4,
         "strings": logit(e["strings"]),
         "first": logit(e["first"]),
-        "first_disputed": e["first_disputed"],
+        "first_disputed": -e["first_disputed"],
         "diagram": logit(e["diagram"]),
         "finder": logit(e["finder"]),
         "way": logit(e["way"]),
@@ -90,6 +90,7 @@ def transformed(evidence: dict[str, float]) -> dict[str, float]:
         "small": -max(0.0, math.log(12 / max(e["gap"], 2.0))),
         "unnumbered": -e["unnumbered"],
         "rows": logit(e["rows"]),
+        "unread": -e["number_unread"],
     }
 
 
