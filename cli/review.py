@@ -45,7 +45,7 @@ def _who() -> str:
 
     try:
         return getpass.getuser()
-    except OSError:
+    except (OSError, KeyError, ImportError):  # what it raises where nobody is named differs by system and version
         return "desk"
 
 
