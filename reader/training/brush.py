@@ -15,6 +15,28 @@ from reader.training.style import Style
 KIND_DIAGRAM, KIND_EMPTY, KIND_OTHER = 0, 1, 2
 
 
+@dataclass(frozen=True)
+class Written:
+    """Lettering beside a grid.
+
+    Parameters
+    ----------
+    what : 'label' or 'number'
+    text : sign by sign as it is meant; a small capital M of a minor is an ``m``, a circle behind a note a ``°``
+    box : (4, 2) sheet pixels
+    """
+
+    what: str
+    text: str
+    box: Points
+
+
+def box_of(stamp: Mask, x: float, y: float) -> Points:
+    """Corners (4, 2) of a stamp whose top left corner lies at (x, y)."""
+    h, w = stamp.shape
+    return np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]], float)
+
+
 @dataclass
 class Drawn:
     """What one drawn diagram shows; points are in sheet pixels.
@@ -22,6 +44,7 @@ class Drawn:
     ``corners``: nut end left, nut end right, far end right, far end left.
     ``finger`` per string 0 none, 1 to 4, 5 thumb; ``barre`` per string the row or 0.
     ``number`` the number written beside the grid (0 none) and ``number_at`` where.
+    ``written`` the label and all numbers, sign by sign.
     """
 
     corners: Points
@@ -39,6 +62,7 @@ class Drawn:
     number_at: Points | None
     kind: int = KIND_DIAGRAM
     sideways: int = 0
+    written: list[Written] = field(default_factory=list)
     extra: dict[str, Any] = field(default_factory=dict)
 
 
@@ -81,6 +105,7 @@ class Brush:
         self.label_at: Points | None = None
         self.number = 0
         self.number_at: Points | None = None
+        self.written: list[Written] = []
         self.nut = False
         self.heights: dict[str, float] = {}
 

@@ -5,12 +5,15 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from reader.training.brush import Brush
+from reader.training.brush import Brush, Written, box_of
 from reader.training.content import MUTED
 from reader.training.lettering import raised, turned
 from reader.training.strokes import Mask, paste
 
 ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII", "XIII", "XIV", "XV", "XVI")
+
+STANDS_HIGH = {"-": 0.4, "+": 0.25, "°": 0.55}
+"""How far above the base line a sign alone stands, in heights of a capital."""
 
 
 class CaptionBrush(Brush):
@@ -35,12 +38,10 @@ class CaptionBrush(Brush):
             if self.hand_drawn:
                 v += float(rng.normal(0, 0.1))
             spot = self.at(string, v)
-            paste(
-                self.sheet.masks["text" if rng.random() < 0.5 else "digit"],
-                stamp,
-                spot[0] - stamp.shape[1] / 2,
-                spot[1] - stamp.shape[0] / 2,
-            )
+            x, y = spot[0] - stamp.shape[1] / 2, spot[1] - stamp.shape[0] / 2
+            paste(self.sheet.masks["text" if rng.random() < 0.5 else "digit"], stamp, x, y)
+            if st.digit_hand.knows(text):
+                self.written.append(Written("number", text, box_of(stamp, x, y)))
             self._note_height("number", height)
             if k == rows[0]:
                 self.number, self.number_at = value, spot
@@ -71,7 +72,7 @@ class CaptionBrush(Brush):
             stamp = raised(
                 stamp,
                 st.hand.stamp(suffix_text, height * k, rng),
-                rng.uniform(0.3, 0.6) if small else 0.0,
+                rng.uniform(0.3, 0.6) if small else STANDS_HIGH.get(suffix_text, 0.0),
                 height * rng.uniform(0.05, 0.3),
             )
         if label.bass:
@@ -114,7 +115,9 @@ class CaptionBrush(Brush):
             x, y = lo[0] - w - left - space * 0.5, lo[1] + rng.uniform(-0.2, 0.5) * self.unit
         paste(self.sheet.masks["text"], stamp, x, y)
         self.label = label.truth
-        self.label_at = np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]])
+        self.label_at = box_of(stamp, x, y)
+        if st.hand.knows(label.base + label.suffix + label.bass):
+            self.written.append(Written("label", label.base + as_meant(label.suffix) + label.bass, self.label_at))
 
     def _paint_string_names(self) -> None:
         st, c, rng = self.style, self.content, self.rng
@@ -126,6 +129,11 @@ class CaptionBrush(Brush):
             stamp = st.hand.stamp(names[s % len(names)], max(5.0, 0.4 * self.unit), rng)
             spot = self.at(s, c.rows + 0.55 * self.unit / self.cell if below else -0.5 * self.unit / self.cell)
             paste(self.sheet.masks["text"], stamp, spot[0] - stamp.shape[1] / 2, spot[1] - stamp.shape[0] / 2)
+
+
+def as_meant(suffix: str) -> str:
+    """What follows a note, a circle that stands for diminished as that sign."""
+    return "°" + suffix[1:] if suffix in ("o", "o7") else suffix
 
 
 def number_text(form: str, value: int) -> str:

@@ -283,9 +283,18 @@ class Hand:
         self._drawn: dict[tuple[str, float, float], list[tuple[Mask, float]]] = {}
         self.real_digit_share = 0.35 if kind == "strokes" and rng.random() < 0.5 else 0.0
 
+    def knows(self, text: str) -> bool:
+        """Whether this hand can write the text; others' letters it draws as an ``o``."""
+        return self.lettered or all(c == " " or c in ALPHABET or _FALLBACK.get(c) in ALPHABET for c in text)
+
+    @property
+    def lettered(self) -> bool:
+        """Whether the letters come from a font."""
+        return self.kind != "strokes" and self.path is not None
+
     def stamp(self, text: str, height: float, rng: Rng, pen: float | None = None) -> Mask:
         """A coverage stamp of one line of text whose capitals are about ``height`` pixels high."""
-        if self.kind == "strokes" or self.path is None:
+        if not self.lettered:
             return self._stroke_stamp(text, height, rng, pen)
         return self._font_stamp(text, height)
 

@@ -104,6 +104,7 @@ def _rescale(d: Drawn, kx: float, ky: float) -> None:
         d.label_at = (d.label_at + 0.5) * k - 0.5
     if d.number_at is not None:
         d.number_at = (d.number_at + 0.5) * k - 0.5
+    d.written = [replace(t, box=(t.box + 0.5) * k - 0.5) for t in d.written]
 
 
 def _take(rng: Rng, picture: Picture, drawn: list[Drawn], style: Style, gap: float) -> Window:
@@ -147,17 +148,22 @@ def _all_points(drawn: list[Drawn]) -> np.ndarray:
         parts.append(d.corners)
         parts.append(d.label_at if d.label_at is not None else np.zeros((4, 2)))
         parts.append((d.number_at if d.number_at is not None else np.zeros(2))[None])
+        parts += [t.box for t in d.written]
     return np.vstack(parts)
 
 
 def _put_points(drawn: list[Drawn], points: np.ndarray) -> None:
-    for i, d in enumerate(drawn):
-        part = points[i * 9 : i * 9 + 9]
+    at = 0
+    for d in drawn:
+        part = points[at : at + 9]
+        at += 9
         d.corners = part[:4].copy()
         if d.label_at is not None:
             d.label_at = part[4:8].copy()
         if d.number_at is not None:
             d.number_at = part[8].copy()
+        d.written = [replace(t, box=points[at + 4 * k : at + 4 * k + 4].copy()) for k, t in enumerate(d.written)]
+        at += 4 * len(d.written)
 
 
 def _fill(rng: Rng, sheet: Sheet, style: Style, gap: float, most: int) -> list[Drawn]:
@@ -256,7 +262,7 @@ def _row_of_diagrams(
         if rng.random() < 0.05:
             x += scenery.small_word(x - 0.3 * gap, y + above + h / 2)
     below = gap * (1.6 if style.fingers == "below" or style.label_place == "below" else 0.6)
-    if style.fingers != "below" and style.label_place != "below" and rng.random() < 0.12:
+    if style.fingers != "below" and style.label_place != "below" and rng.random() < 0.2:
         # a line of words right under the grids, some of its letters reaching into them
         tall = gap * float(rng.uniform(0.5, 1.1))
         scenery.text(gap * rng.uniform(0, 2), y + above + deepest + gap * rng.uniform(-0.1, 0.5), tall, words(rng, 7))
