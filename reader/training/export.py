@@ -1,6 +1,6 @@
 """Writes trained networks as ONNX with half-precision weights, and checks them against the framework.
 
-python -m reader.training.export RUN/networks.pt RUN/cells.pt --out reader/models
+python -m reader.training.export RUN/networks.pt --out reader/models
 """
 
 from __future__ import annotations
@@ -16,15 +16,14 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
-from reader.image.crops import LETTERING_SIZE, READING_SIZE
+from reader.image.crops import READING_SIZE
 from reader.training.cells import Cells
-from reader.training.nets import DiagramReader, Finder, Letterer
+from reader.training.nets import DiagramReader, Finder
 
 SHAPES: dict[str, tuple[type[nn.Module], tuple[int, ...], tuple[str, ...]]] = {
     "finder": (Finder, (1, 1, 480, 640), ("heat", "corners", "way")),
     "reader": (DiagramReader, (1, 3, READING_SIZE, READING_SIZE), ("strings", "whole", "corners")),
     "cells": (Cells, (1, 3, 240, 192), ("cells",)),
-    "letterer": (Letterer, (1, 3, LETTERING_SIZE, LETTERING_SIZE), ("label", "number")),
 }
 
 
@@ -87,16 +86,13 @@ def export(name: str, state: dict[str, torch.Tensor], out: Path) -> float:
 def main() -> None:
     """Command line."""
     ask = argparse.ArgumentParser(description=__doc__)
-    ask.add_argument("checkpoints", type=Path, nargs="+", help="networks.pt and cells.pt, or one of them")
+    ask.add_argument("checkpoint", type=Path, help="networks.pt of reader.training.train")
     ask.add_argument("--out", type=Path, default=Path("reader/models"))
     o = ask.parse_args()
-    saved: dict[str, dict[str, torch.Tensor]] = {}
-    for path in o.checkpoints:
-        found = torch.load(path, map_location="cpu")
-        saved |= found if "finder" in found else {path.stem: found}
+    saved: dict[str, dict[str, torch.Tensor]] = torch.load(o.checkpoint, map_location="cpu")
     o.out.mkdir(parents=True, exist_ok=True)
-    for name in saved:
-        difference = export(name, saved[name], o.out)
+    for name, state in saved.items():
+        difference = export(name, state, o.out)
         size = (o.out / f"{name}.onnx").stat().st_size / 1e6
         print(f"{name}: {size:.2f} MB, differs from the framework by at most {difference:.1e}")
 

@@ -6,8 +6,8 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from reader.training.nets import DiagramReader, Letterer
-from reader.training.samples import IGNORE, NUMBERS, STRIDE
+from reader.training.nets import DiagramReader
+from reader.training.samples import IGNORE, STRIDE
 
 CORNER_UNIT = 32.0
 Batch = dict[str, Tensor]
@@ -98,20 +98,3 @@ def reader_loss(out: tuple[Tensor, Tensor, Tensor], batch: Batch) -> tuple[Tenso
     counts = batch["corners_count"][:, None]
     terms["corners"] = 30 * ((corners - batch["corners"]).abs() * counts).sum() / (8 * counts.sum().clamp(min=1))
     return torch.stack(list(terms.values())).sum(), terms
-
-
-def letterer_loss(out: tuple[Tensor, Tensor], batch: Batch) -> tuple[Tensor, dict[str, Tensor]]:
-    """Cross entropies of the label's letters, the number and the way up; where the number stands."""
-    label, number = (o.float() for o in out)
-    value, way, at = number.split((NUMBERS, 4, 2), -1)
-    seen = batch["number_seen"][:, None]
-    terms = {
-        "label": 4.0 * _ce(label.flatten(0, 1), batch["label"].flatten()),
-        "number": 1.0 * _ce(value, batch["number"]),
-        "way": 0.4 * _ce(way, batch["way"]),
-        "at": 6.0 * ((at - batch["number_at"]).abs() * seen).sum() / (2 * seen.sum().clamp(min=1)),
-    }
-    return torch.stack(list(terms.values())).sum(), terms
-
-
-__all__ = ["Batch", "Letterer", "finder_loss", "letterer_loss", "reader_loss"]

@@ -1,4 +1,4 @@
-"""The three networks: where diagrams are, what a diagram shows, what is lettered around it.
+"""The two seeing networks: where diagrams are, and what a diagram shows as a whole.
 
 Light and contrast are evened out inside each graph, so that a page goes in as
 it is: uint8 values as float32, ``[n, channels, row, col]``.
@@ -9,14 +9,13 @@ from __future__ import annotations
 import torch
 from torch import Tensor, nn
 
-from reader.image.crops import LETTERING_SIZE, READING_SIZE
-from reader.training.content import LABEL_CHARACTERS, LABEL_LENGTH, MAX_ROWS, MAX_STRINGS
+from reader.image.crops import READING_SIZE
+from reader.training.content import MAX_ROWS, MAX_STRINGS
 from reader.training.samples import NUMBERS
 
 STATES = 4 + MAX_ROWS
 FINGERS = 6
 KINDS = 3
-CHARACTERS = len(LABEL_CHARACTERS) + 1
 
 
 def even_light(x: Tensor) -> Tensor:
@@ -161,7 +160,7 @@ class DecoderLayer(nn.Module):
 
 
 class Looker(nn.Module):
-    """Trunk and decoder shared in kind (not in weights) by the reader and the letterer."""
+    """Trunk and decoder: a few learned queries look at the tokens of a picture."""
 
     def __init__(self, size: int, queries: int, width: int = 128, layers: int = 3) -> None:
         super().__init__()
@@ -203,22 +202,3 @@ class DiagramReader(nn.Module):
     def forward(self, x: Tensor) -> tuple[Tensor, Tensor, Tensor]:
         q = self.look(x)
         return self.string(q[:, :MAX_STRINGS]), self.whole(q[:, MAX_STRINGS]), self.corners(q[:, MAX_STRINGS + 1]) * 0.1
-
-
-class Letterer(nn.Module):
-    """What is lettered around a diagram whose inside is blanked.
-
-    Input ``[n, 3, 320, 320]``.  Outputs: ``label`` logits ``[n, 13, characters]``
-    (class 0 ends the label), ``number`` ``[n, 25 + 4 + 2]``: the number beside
-    the grid, the way up, where the number stands (fractions of the crop).
-    """
-
-    def __init__(self, width: int = 128) -> None:
-        super().__init__()
-        self.look = Looker(LETTERING_SIZE, LABEL_LENGTH + 2, width)
-        self.label = nn.Linear(width, CHARACTERS)
-        self.number = nn.Linear(width, NUMBERS + 4 + 2)
-
-    def forward(self, x: Tensor) -> tuple[Tensor, Tensor]:
-        q = self.look(x)
-        return self.label(q[:, : LABEL_LENGTH + 1]), self.number(q[:, LABEL_LENGTH + 1])

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from reader.image import crops
 from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, KIND_OTHER, Drawn
-from reader.training.content import LABEL_CHARACTERS, LABEL_LENGTH, MAX_STRINGS, MUTED
+from reader.training.content import MAX_STRINGS, MUTED
 from reader.training.strokes import Points, Rng
 from reader.training.windows import Window, make_drawing, take
 
@@ -24,10 +24,21 @@ IGNORE = -100
 NUMBERS = 25
 """Classes of the number beside the grid: 0 none, 1 to 24."""
 
-FINGER_LEGIBLE, NUMBER_LEGIBLE, LABEL_LEGIBLE = 5.0, 5.0, 7.0
-"""Heights in picture pixels below which nobody can read a finger, a number, a label: they are not asked for."""
+FINGER_LEGIBLE, NUMBER_LEGIBLE = 5.0, 5.0
+"""Heights in picture pixels below which nobody can read a finger or a number: they are not asked for."""
+LEAST_SIDE = 14
+"""Shorter side of a grid, picture pixels, from which it is read."""
+INVERTED = 0.06
+"""Share of pictures shown as their negative: boards and dark screens are as legible as paper."""
 
 Sample = dict[str, NDArray[Any]]
+
+
+def light_or_dark(picture: NDArray[np.uint8], rng: Rng) -> NDArray[np.uint8]:
+    """The picture with its planes first, now and then as its negative."""
+    if rng.random() < INVERTED:
+        picture = 255 - picture
+    return np.ascontiguousarray(picture.transpose(2, 0, 1))
 
 
 def turned_corners(corners: Points, quarters: int) -> Points:
@@ -97,6 +108,8 @@ def finder_sample(window: Window, rng: Rng) -> Sample:
             if over:
                 c = np.array([small.shape[1] - 1, small.shape[0] - 1]) - c
             placed.append((c + [ox, oy], d))
+    if rng.random() < INVERTED:
+        tile = 255 - tile
     return _finder_targets(tile, placed)
 
 
@@ -150,7 +163,7 @@ def reader_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
         aim = (true - cv2.perspectiveTransform(rough[None].astype(float), matrix)[0]) / crops.READING_GRID
     else:
         aim = np.zeros((4, 2))
-    out = _blank_reader_sample(picture)
+    out = _blank_reader_sample(light_or_dark(picture, rng))
     out["way"][...] = quarters
     out["kind"][...] = d.kind
     if quarters:
@@ -173,20 +186,17 @@ def reader_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
             out["states"][s] = STATE_OPEN if d.open_marks[s] else STATE_BARE
         else:
             out["states"][s] = FIRST_ROW_STATE + state - 1
-        out["fingers"][s] = d.fingers[s]
         out["barre"][s] = d.barre[s]
-    heights = d.extra["heights"]
-    if heights.get("finger", FINGER_LEGIBLE) < FINGER_LEGIBLE:
-        out["fingers"][out["fingers"] > 0] = IGNORE
-    if heights.get("number", NUMBER_LEGIBLE) >= NUMBER_LEGIBLE:
+    out["fingers"][:n] = _legible_fingers(d)
+    if d.extra["heights"].get("number", NUMBER_LEGIBLE) >= NUMBER_LEGIBLE:
         out["first"][...] = min(d.first_fret, NUMBERS - 1)
     out["nut"][...] = int(d.nut)
     return out
 
 
-def _blank_reader_sample(picture: crops.Pixels) -> Sample:
+def _blank_reader_sample(planes: NDArray[np.uint8]) -> Sample:
     return {
-        "picture": np.ascontiguousarray(picture.transpose(2, 0, 1)),
+        "picture": planes,
         "states": np.full(MAX_STRINGS, IGNORE, np.int64),
         "fingers": np.full(MAX_STRINGS, IGNORE, np.int64),
         "barre": np.full(MAX_STRINGS, IGNORE, np.int64),
@@ -222,7 +232,8 @@ def other_sample(window: Window, rng: Rng) -> Sample | None:
             return None
     if not ((quad.mean(0) > 0) & (quad.mean(0) < [w, h])).all():
         return None
-    out = _blank_reader_sample(crops.cut(window.picture, crops.reading_matrix(quad), crops.READING_SIZE))
+    crop = crops.cut(window.picture, crops.reading_matrix(quad), crops.READING_SIZE)
+    out = _blank_reader_sample(light_or_dark(crop, rng))
     out["kind"][...] = KIND_OTHER
     return out
 
@@ -234,54 +245,35 @@ def _overlap(a: tuple[Points, Points], b: tuple[Points, Points]) -> float:
     return shared / total if total > 0 else 0.0
 
 
-# ---------------------------------------------------------------- lettering
+# ---------------------------------------------------------------- cells
 
 
-def lettering_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
-    """A crop of a diagram's surroundings with its inside blanked, and what is lettered there."""
-    wrong = int(rng.integers(1, 4)) if rng.random() < 0.12 else 0
-    rough = shaken(d.corners, rng, rough=False)
-    matrix = crops.lettering_matrix(rough, (window.turn + wrong) % 4)
-    picture = crops.cut(window.picture, matrix, crops.LETTERING_SIZE)
-    picture = crops.hide_grid(picture, cv2.perspectiveTransform(rough[None].astype(float), matrix)[0])
-    out: Sample = {
-        "picture": np.ascontiguousarray(picture.transpose(2, 0, 1)),
-        "label": np.full(LABEL_LENGTH + 1, IGNORE, np.int64),
-        "number": np.array(IGNORE, np.int64),
-        "number_at": np.zeros(2, np.float32),
-        "number_seen": np.array(0, np.float32),
-        "way": np.array(wrong if d.label or d.number else IGNORE, np.int64),
+def cells_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
+    """A lattice crop of one diagram with what stands in its cells.
+
+    ``state`` per string: 0 muted, 1 open with a mark, 2 open without, from 3 on stopped in row 1 on.
+    """
+    corners = shaken(d.corners, rng, rough=False)
+    if rng.random() < 0.15:
+        corners = shaken(corners, rng, rough=False)
+    matrix = crops.lattice_matrix(corners, d.strings, d.rows)
+    picture = crops.cut(window.picture, matrix, crops.lattice_size(d.strings, d.rows))
+    state = np.full(d.strings, IGNORE, np.int64)
+    for s, value in enumerate(d.states):
+        state[s] = 0 if value == MUTED else value + 2 if value > 0 else 1 if d.open_marks[s] else 2
+    return {
+        "picture": light_or_dark(picture, rng),
+        "state": state,
+        "finger": _legible_fingers(d),
+        "barre": np.array(d.barre, np.int64),
     }
-    if wrong:
-        return out
-    if not d.label:
-        out["label"][0] = 0
-    elif d.label_at is not None and d.extra["heights"]["label"] >= LABEL_LEGIBLE and "label clash" not in d.extra:
-        at = cv2.perspectiveTransform(d.label_at[None].astype(float), matrix)[0]
-        outside = np.clip(-at, 0, None).max() + np.clip(at - crops.LETTERING_SIZE, 0, None).max()
-        tall = np.hypot(*(at[3] - at[0]))
-        if outside < 0.2 * tall and tall > 7 and not _off_page(window, d.label_at):
-            codes = [LABEL_CHARACTERS.index(c) + 1 for c in d.label]
-            out["label"][: len(codes)] = codes
-            out["label"][len(codes) :] = 0
-    if d.number == 0:
-        out["number"][...] = 0
-    elif (
-        d.number_at is not None
-        and d.extra["heights"]["number"] >= NUMBER_LEGIBLE
-        and not _off_page(window, d.number_at[None])
-    ):
-        out["number"][...] = min(d.number, NUMBERS - 1)
-        out["number_at"][:] = (
-            cv2.perspectiveTransform(d.number_at[None, None].astype(float), matrix)[0, 0] / crops.LETTERING_SIZE
-        )
-        out["number_seen"][...] = 1
-    return out
 
 
-def _off_page(window: Window, points: Points) -> bool:
-    h, w = window.picture.shape[:2]
-    return bool((points < -2).any() or (points > [w + 2, h + 2]).any())
+def _legible_fingers(d: Drawn) -> NDArray[np.int64]:
+    fingers = np.array(d.fingers, np.int64)
+    if d.extra["heights"].get("finger", FINGER_LEGIBLE) < FINGER_LEGIBLE:
+        fingers[fingers > 0] = IGNORE
+    return fingers
 
 
 # ---------------------------------------------------------------- all of one window
@@ -293,7 +285,7 @@ class Bundle:
 
     finder: list[Sample]
     reader: list[Sample]
-    lettering: list[Sample]
+    cells: list[Sample]
 
 
 def make_bundle(rng: Rng, takes: int = 2, crops_per_take: int = 5) -> Bundle:
@@ -308,15 +300,11 @@ def make_bundle(rng: Rng, takes: int = 2, crops_per_take: int = 5) -> Bundle:
 
 
 def _cut_take(window: Window, chosen: NDArray[np.int64], bundle: Bundle, rng: Rng) -> None:
-    read = 0
-    for k in chosen:
-        d = window.diagrams[int(k)]
-        if min(crops.side_lengths(d.corners)) < 14:
-            continue
-        bundle.reader.append(reader_sample(window, d, rng))
-        read += 1
-        if not d.extra.get("cut"):
-            bundle.lettering.append(lettering_sample(window, d, rng))
+    large = [min(crops.side_lengths(d.corners)) >= LEAST_SIDE for d in window.diagrams]
+    read = [window.diagrams[int(k)] for k in chosen if large[int(k)]]
+    bundle.reader += [reader_sample(window, d, rng) for d in read]
+    whole = [d for d, fits in zip(window.diagrams, large, strict=True) if fits and not d.extra.get("cut")]
+    bundle.cells += [cells_sample(window, d, rng) for d in whole if d.kind == KIND_DIAGRAM]
     if rng.random() < 0.4 or not read:
         other = other_sample(window, rng)
         if other is not None:

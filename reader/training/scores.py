@@ -7,7 +7,7 @@ from torch import Tensor
 
 from reader.training.losses import CORNER_UNIT, Batch
 from reader.training.nets import DiagramReader
-from reader.training.samples import IGNORE, NUMBERS, STRIDE
+from reader.training.samples import IGNORE, STRIDE
 
 
 def _share(right: Tensor, counts: Tensor) -> tuple[float, float]:
@@ -54,21 +54,3 @@ def reader_scores(out: tuple[Tensor, Tensor, Tensor], batch: Batch) -> dict[str,
     first = batch["first"]
     scores["moved"] = _share(whole.split(DiagramReader.WHOLE_PARTS, -1)[2].argmax(-1) == first, first > 1)
     return scores
-
-
-def letterer_scores(out: tuple[Tensor, Tensor], batch: Batch) -> dict[str, tuple[float, float]]:
-    """Shares as (right, of): whole label, number, way up."""
-    label, number = (o.float() for o in out)
-    value, way, at = number.split((NUMBERS, 4, 2), -1)
-    target = batch["label"]
-    right = ((label.argmax(-1) == target) | (target == IGNORE)).all(-1)
-    some = (target[:, 0] != IGNORE) & (target[:, 0] > 0)
-    seen = batch["number_seen"] > 0
-    return {
-        "label": _share(right, some),
-        "no label": _share(right, target[:, 0] == 0),
-        "number": _share(value.argmax(-1) == batch["number"], seen),
-        "no number": _share(value.argmax(-1) == batch["number"], batch["number"] == 0),
-        "at": _share((at - batch["number_at"]).norm(dim=-1) < 0.03, seen),
-        "way": _share(way.argmax(-1) == batch["way"], batch["way"] != IGNORE),
-    }

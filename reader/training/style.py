@@ -15,9 +15,9 @@ MEDIA = {
     "pencil": 16,
     "marker": 12,
     "stylus": 12,
-    "chalk": 3,
+    "chalk": 5,
     "preprinted": 7,
-    "inverse": 3,
+    "inverse": 4,
 }
 
 
@@ -119,9 +119,9 @@ def sample_style(rng: Rng) -> Style:
     if medium == "stylus":
         pen = float(rng.uniform(0.025, 0.11))
     bare_digits = fingers in ("instead", "circled", "frets")
-    if bare_digits:  # who writes digits on the strings draws the strings thin
+    if bare_digits and rng.random() < 0.8:  # who writes digits on the strings mostly draws the strings thin
         pen = min(pen, float(rng.uniform(0.03, 0.085)))
-    sideways = choice(rng, {0: 88, 1: 11, 2: 1} if medium != "stylus" else {0: 62, 1: 37, 2: 1})
+    sideways = choice(rng, {0: 80, 1: 19, 2: 1} if medium != "stylus" else {0: 66, 1: 33, 2: 1})
     nut = choice(
         rng,
         {"none": 68, "thick": 19, "double": 10, "bar": 3}
@@ -179,22 +179,22 @@ def sample_style(rng: Rng) -> Style:
             {
                 "line": 26,
                 "dashed": 4,
-                "thick": 22,
-                "arc": 14,
-                "dots": 14,
+                "thick": 20,
+                "arc": 18,
+                "dots": 12,
                 "double": 3,
                 "shaded": 3,
                 "oval": 7,
                 "pale": 4,
-                "hairline": 3,
-                "endarc": 4,
+                "hairline": 4,
+                "endarc": 7,
             }
             if free or medium == "preprinted"
-            else {"thick": 40, "line": 12, "arc": 24, "dots": 16, "oval": 3, "pale": 3, "hairline": 2, "endarc": 3},
+            else {"thick": 40, "line": 12, "arc": 24, "dots": 16, "oval": 3, "pale": 3, "hairline": 2, "endarc": 5},
         ),
         label_place=choice(
             rng,
-            {"above": 83, "below": 8, "left": 5, "above-left": 4}
+            {"above": 79, "below": 12, "left": 5, "above-left": 4}
             if sideways == 0
             else {"above": 70, "left": 12, "below": 8, "above-left": 10},
         ),
@@ -242,6 +242,7 @@ _INKS = {
 _VIVID = {
     (40, 130, 230): 20, (225, 50, 55): 18, (40, 170, 80): 10, (235, 130, 40): 9, (150, 70, 190): 8, (225, 70, 160): 8,
     (30, 160, 170): 6, (30, 30, 30): 18, (190, 150, 30): 3,
+    (120, 165, 215): 4, (235, 150, 170): 2,
 }  # fmt: skip
 
 

@@ -26,18 +26,23 @@ from torch import Tensor, nn
 from torch.utils.data import DataLoader, IterableDataset, get_worker_info
 
 from reader.training import losses, scores
-from reader.training.nets import DiagramReader, Finder, Letterer
+from reader.training.cells import Cells, cells_loss, cells_scores
+from reader.training.nets import DiagramReader, Finder
 from reader.training.samples import Sample, make_bundle
 
 CHUNK = 6
-SHARES = {"finder": 2.0, "reader": 6.4, "letterer": 5.4}
-"""Samples a window that each network learns from in a step."""
+BATCHES = {"finder": 48, "reader": 160, "cells": 96}
+"""Samples that each network learns from in a step."""
+STEP_WINDOWS = 24
+"""Sheets drawn between looks at the clock."""
 VALIDATION_SEED = 77_000_000
 Stacked = dict[str, Tensor]
+Size = tuple[str, int, int]
+"""A network's name with the height and width of its pictures."""
 PARTS: dict[str, tuple[Callable[[], nn.Module], Callable[..., Any], Callable[..., Any]]] = {
     "finder": (Finder, losses.finder_loss, scores.finder_scores),
     "reader": (DiagramReader, losses.reader_loss, scores.reader_scores),
-    "letterer": (Letterer, losses.letterer_loss, scores.letterer_scores),
+    "cells": (Cells, cells_loss, cells_scores),
 }
 
 
@@ -46,13 +51,13 @@ def stack(samples: list[Sample]) -> Stacked:
     return {k: torch.from_numpy(np.stack([s[k] for s in samples])) for k in samples[0]}
 
 
-class Drawings(IterableDataset[dict[str, Stacked]]):
+class Drawings(IterableDataset[dict[Size, Stacked]]):
     """Chunks of samples, drawn without end."""
 
     def __init__(self, seed: int, windows: int | None = None) -> None:
         self.seed, self.windows = seed, windows
 
-    def __iter__(self) -> Iterator[dict[str, Stacked]]:
+    def __iter__(self) -> Iterator[dict[Size, Stacked]]:
         cv2.setNumThreads(0)
         torch.set_num_threads(1)
         info = get_worker_info()
@@ -63,16 +68,16 @@ class Drawings(IterableDataset[dict[str, Stacked]]):
             at += workers
 
 
-def draw_chunk(seed: int, index: int) -> dict[str, Stacked]:
-    """Chunk ``index`` of a seed: always the same."""
-    parts: dict[str, list[Sample]] = {"finder": [], "reader": [], "letterer": []}
+def draw_chunk(seed: int, index: int) -> dict[Size, Stacked]:
+    """Chunk ``index`` of a seed, by network and size of picture: always the same."""
+    parts: dict[Size, list[Sample]] = defaultdict(list)
     for k in range(CHUNK):
-        rng = np.random.default_rng([seed, index * CHUNK + k])
-        bundle = make_bundle(rng)
-        parts["finder"] += bundle.finder
-        parts["reader"] += bundle.reader
-        parts["letterer"] += bundle.lettering
-    return {name: stack(samples) for name, samples in parts.items() if samples}
+        bundle = make_bundle(np.random.default_rng([seed, index * CHUNK + k]))
+        for name, samples in (("finder", bundle.finder), ("reader", bundle.reader), ("cells", bundle.cells)):
+            for sample in samples:
+                height, width = sample["picture"].shape[1:]
+                parts[name, height, width].append(sample)
+    return {size: stack(samples) for size, samples in parts.items()}
 
 
 class Pool:
@@ -89,11 +94,11 @@ class Pool:
         self.count += len(part["picture"])
 
     def take(self) -> Stacked | None:
-        """One batch, or nothing while too few wait; what does not fit into two batches is dropped."""
+        """One batch, or nothing while too few wait; what does not fit into three batches is dropped."""
         if self.count < self.size:
             return None
         joined = {k: torch.cat([p[k] for p in self.waiting]) for k in self.waiting[0]}
-        rest = {k: v[self.size : 2 * self.size] for k, v in joined.items()}
+        rest = {k: v[self.size : 3 * self.size] for k, v in joined.items()}
         self.waiting, self.count = [rest], len(rest["picture"])
         return {k: v[: self.size] for k, v in joined.items()}
 
@@ -106,7 +111,7 @@ class Student:
         make, self.loss, self.score = PARTS[name]
         self.net = make().to(device).to(memory_format=torch.channels_last)  # type: ignore[call-overload]
         if start is not None:
-            self.net.load_state_dict(start[name])
+            self.net.load_state_dict(start)
         self.mean = copy.deepcopy(self.net).eval()
         decay = [p for p in self.net.parameters() if p.ndim > 1]
         plain = [p for p in self.net.parameters() if p.ndim <= 1]
@@ -161,75 +166,92 @@ class Student:
         return {k: round(right[k] / max(of[k], 1), 4) for k in right}
 
 
-def train(
-    minutes: float, workers: int, out: Path, start: Path | None, seed: int, rate: float, chunks: int, validation: int
-) -> None:
-    """Train by the clock and write checkpoint and log to ``out``."""
+class School:
+    """The three networks and the samples on the way to them."""
+
+    def __init__(self, rate: float, start: Path | None) -> None:
+        devices = [f"cuda:{i}" for i in range(torch.cuda.device_count())] or ["cpu"]
+        saved = torch.load(start, map_location="cpu") if start else {}
+        places = {"finder": devices[-1], "reader": devices[0], "cells": devices[-1]}
+        self.students = {name: Student(name, places[name], rate, saved.get(name)) for name in PARTS}
+        self.pools: dict[Size, Pool] = {}
+
+    def add(self, chunk: dict[Size, Stacked]) -> None:
+        """Put a chunk of samples in."""
+        for size, part in chunk.items():
+            self.pools.setdefault(size, Pool(BATCHES[size[0]])).add(part)
+
+    def learn(self, progress: float) -> None:
+        """One step with every batch that is full."""
+        for (name, _, _), pool in self.pools.items():
+            batch = pool.take()
+            if batch is not None:
+                # crops of the cells come in many sizes, and tuning to each of them would cost more than it brings
+                torch.backends.cudnn.benchmark = name != "cells"
+                student = self.students[name]
+                student.step(student.ready(batch), progress)
+
+    def save(self, path: Path) -> None:
+        """Write the averaged weights in half precision."""
+        states = {name: s.mean.state_dict() for name, s in self.students.items()}
+        half = {n: {k: v.half() if v.is_floating_point() else v for k, v in s.items()} for n, s in states.items()}
+        torch.save(half, path)
+
+    def terms(self) -> dict[str, dict[str, float]]:
+        """Running means of the losses."""
+        return {n: {k: round(float(v), 4) for k, v in s.sums.items()} for n, s in self.students.items()}
+
+    def validate(self, windows: int) -> dict[str, dict[str, float]]:
+        """Scores of the averaged networks on windows of a seed never trained on."""
+        parts: dict[str, list[Stacked]] = {name: [] for name in PARTS}
+        workers = min(16, os.cpu_count() or 1)
+        for chunk in DataLoader(Drawings(VALIDATION_SEED, windows), batch_size=None, num_workers=workers):
+            for (name, _, _), part in chunk.items():
+                parts[name].append(part)
+        torch.backends.cudnn.benchmark = False
+        return {name: self.students[name].validate(parts[name]) for name in PARTS}
+
+
+def train(o: argparse.Namespace) -> None:
+    """Train by the clock and write checkpoint and log to ``o.out``."""
     began = time.monotonic()
-    devices = [f"cuda:{i}" for i in range(torch.cuda.device_count())] or ["cpu"]
-    torch.manual_seed(seed)
+    torch.manual_seed(o.seed)
     torch.backends.cuda.matmul.allow_tf32 = True
     torch.backends.cudnn.allow_tf32 = True
-    torch.backends.cudnn.benchmark = True
-    saved = torch.load(start, map_location="cpu") if start else None
-    places = {"finder": devices[-1], "reader": devices[0], "letterer": devices[-1] if len(devices) > 1 else devices[0]}
-    students = {name: Student(name, places[name], rate, saved) for name in PARTS}
+    school = School(o.rate, o.start)
+    pinned = torch.cuda.is_available()
     loader = DataLoader(
-        Drawings(seed),
+        Drawings(o.seed),
         batch_size=None,
-        num_workers=workers,
-        prefetch_factor=4 if workers else None,
-        pin_memory=torch.cuda.is_available(),
+        num_workers=o.workers,
+        prefetch_factor=4 if o.workers else None,
+        pin_memory=pinned,
     )
-    out.mkdir(parents=True, exist_ok=True)
-    log = (out / "train.log").open("w")
-    deadline = began + minutes * 60 - 45 * min(1.0, minutes / 4)
-    pools = {name: Pool(max(4, round(share * chunks * CHUNK))) for name, share in SHARES.items()}
+    o.out.mkdir(parents=True, exist_ok=True)
+    log = (o.out / "train.log").open("w")
+    deadline = began + o.minutes * 60 - 45 * min(1.0, o.minutes / 4)
     steps = drawn = 0
     for chunk in loader:
         drawn += CHUNK
-        for name, part in chunk.items():
-            pools[name].add(part)
-        if drawn % (CHUNK * chunks):
+        school.add(chunk)
+        if drawn % STEP_WINDOWS:
             continue
         now = time.monotonic()
         progress = (now - began) / (deadline - began)
-        for name, student in students.items():
-            batch = pools[name].take()
-            if batch is not None:
-                student.step(student.ready(batch), progress)
+        school.learn(progress)
         steps += 1
-        if now - began > 120 and steps < int(devices[0] != "cpu") * 60:
-            raise SystemExit(f"only {steps} steps in {now - began:.0f} s: something is wrong, stopping")
         if steps % 200 == 0 or progress >= 1:
-            terms = {n: {k: round(float(v), 4) for k, v in s.sums.items()} for n, s in students.items()}
-            line = json.dumps({"step": steps, "seconds": round(now - began), "windows": drawn, **terms})
-            print(line, file=log, flush=True)
+            line = {"step": steps, "seconds": round(now - began), "windows": drawn, **school.terms()}
+            print(json.dumps(line), file=log, flush=True)
             print(f"step {steps} {now - began:.0f}s windows {drawn}", flush=True)
+            school.save(o.out / "networks.pt")
         if progress >= 1:
             break
-    torch.save(
-        {
-            n: {k: v.half() if v.is_floating_point() else v for k, v in s.mean.state_dict().items()}
-            for n, s in students.items()
-        },
-        out / "networks.pt",
-    )
-    report = validate(students, validation)
-    summary = {"steps": steps, "windows": drawn, "minutes": minutes, "seed": seed, "rate": rate, "scores": report}
-    (out / "scores.json").write_text(json.dumps(summary, indent=1))
+    report = school.validate(o.validation)
+    summary = {"steps": steps, "windows": drawn, "minutes": o.minutes, "seed": o.seed, "rate": o.rate, "scores": report}
+    (o.out / "scores.json").write_text(json.dumps(summary, indent=1))
     print(json.dumps(summary), flush=True)
     os._exit(0)  # the worker processes draw without end
-
-
-def validate(students: dict[str, Student], windows: int) -> dict[str, dict[str, float]]:
-    """Scores of the averaged networks on windows of a seed never trained on."""
-    parts: dict[str, list[Stacked]] = {name: [] for name in PARTS}
-    loader = DataLoader(Drawings(VALIDATION_SEED, windows), batch_size=None, num_workers=min(16, os.cpu_count() or 1))
-    for chunk in loader:
-        for name, part in chunk.items():
-            parts[name].append(part)
-    return {name: students[name].validate(parts[name]) for name in PARTS}
 
 
 def main() -> None:
@@ -241,10 +263,8 @@ def main() -> None:
     ask.add_argument("--start", type=Path)
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--rate", type=float, default=2e-3)
-    ask.add_argument("--chunks", type=int, default=6, help="chunks of drawings in one step")
     ask.add_argument("--validation", type=int, default=600, help="windows to validate on")
-    o = ask.parse_args()
-    train(o.minutes, o.workers, o.out, o.start, o.seed, o.rate, o.chunks, o.validation)
+    train(ask.parse_args())
 
 
 if __name__ == "__main__":
