@@ -76,7 +76,7 @@ def compose(masks: dict[str, Mask], style: Style, size: tuple[int, int], rng: Rn
     w, h = size
     dark = style.medium in ("chalk", "inverse")
     out = _paper(rng, h, w, style, dark, squares)
-    if rng.random() < 0.06 and not dark:
+    if rng.random() < 0.09 and not dark:
         _show_through(out, masks, rng)
     if rng.random() < 0.04 and "grid" in masks:
         _ghost(out, masks["grid"], rng)
@@ -187,7 +187,7 @@ def _show_through(out: Picture, masks: dict[str, Mask], rng: Rng) -> None:
         if pen in masks:
             np.maximum(ghost, masks[pen][:, ::-1], out=ghost)
     ghost = np.roll(ghost, rng.integers(-80, 80, 2), (0, 1))
-    _darken(out, cv2.GaussianBlur(ghost, (0, 0), float(rng.uniform(0.8, 2.2))), float(rng.uniform(0.06, 0.2)))
+    _darken(out, cv2.GaussianBlur(ghost, (0, 0), float(rng.uniform(0.8, 2.2))), float(rng.uniform(0.06, 0.3)))
 
 
 def _ghost(out: Picture, mask: Mask, rng: Rng) -> None:

@@ -7,7 +7,7 @@ import numpy as np
 from reader.training.barres import BarreBrush
 from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, Drawn
 from reader.training.captions import CaptionBrush
-from reader.training.content import Content, sample_content, sample_label
+from reader.training.content import Content, Dot, sample_content, sample_label
 from reader.training.strokes import Points, Rng, choice, draw_area, ellipse
 from reader.training.style import Style
 
@@ -147,6 +147,16 @@ def extent(style: Style, content: Content, gap: float) -> tuple[float, float]:
 def sample_strings(rng: Rng) -> int:
     """How many strings the instrument has."""
     return int(choice(rng, {4: 52, 6: 33, 5: 6, 3: 4, 7: 2.5, 8: 2.5}))
+
+
+def sample_scale(rng: Rng, strings: int) -> Content:
+    """The notes of a scale on a grid: two or three dots on most strings, which no hand stops at once."""
+    rows = int(rng.integers(4, 7))
+    dots = []
+    for s in range(strings):
+        count = int(choice(rng, {1: 15, 2: 55, 3: 30}))
+        dots += [Dot(s, int(row) + 1) for row in rng.permutation(rows)[:count]]
+    return Content(strings, rows, 1, [0] * strings, dots)
 
 
 def sample_diagram(rng: Rng, style: Style, strings: int) -> Content:

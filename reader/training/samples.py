@@ -124,7 +124,7 @@ def _finder_targets(tile: NDArray[np.uint8], placed: list[tuple[Points, Drawn]])
         out = np.clip(-c, 0, None).max() + np.clip(c - TILE + 1, 0, None).max()
         size = max(crops.side_lengths(c))
         visible = out < 0.1 * size and not d.extra.get("cut") and min(crops.side_lengths(c)) > 9
-        role[k] = 1 if visible and d.kind == KIND_DIAGRAM else 2
+        role[k] = 1 if visible and d.kind == KIND_DIAGRAM else 0 if d.kind == KIND_OTHER else 2
     return {"picture": tile[None], "corners": corners, "way": way, "role": role}
 
 
@@ -166,11 +166,11 @@ def reader_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
     out = _blank_reader_sample(light_or_dark(picture, rng))
     out["way"][...] = quarters
     out["kind"][...] = d.kind
-    if quarters:
+    if quarters or d.kind == KIND_OTHER:
         return out
     cut_off = bool(d.extra.get("cut"))
     n = d.strings
-    out["corners"][...] = aim.reshape(-1) if d.kind != KIND_OTHER else 0
+    out["corners"][...] = aim.reshape(-1)
     out["corners_count"][...] = 1
     out["strings"][...] = n
     out["rows"][...] = d.rows

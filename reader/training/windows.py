@@ -6,15 +6,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reader.training.brush import Drawn, Sheet
+from reader.training.brush import KIND_OTHER, Drawn, Sheet
 from reader.training.camera import Picture, bend, compose, compress, photograph, reduced, scan
 from reader.training.captions import number_text
 from reader.training.content import Content
 from reader.training.desks import lay_on_desk
-from reader.training.diagrams import Painter, extent, place, sample_diagram, sample_strings
+from reader.training.diagrams import Painter, extent, place, sample_diagram, sample_scale, sample_strings
 from reader.training.scenery import Scenery, words
 from reader.training.strokes import Mask, Rng, choice
 from reader.training.style import Style, sample_style
+
+SCALE_BOXES = 0.04
+"""Share of grids that show the notes of a scale: drawn like diagrams, but no chord."""
 
 
 @dataclass
@@ -234,7 +237,8 @@ def _row_of_diagrams(
         st = style if rng.random() > 0.06 else _cousin(rng, style)
         n = strings if rng.random() > 0.06 else sample_strings(rng)
         size = gap * (1.0 if st.squared or rng.random() < 0.85 else float(rng.uniform(0.75, 1.35)))
-        content = sample_diagram(rng, st, n)
+        scale = rng.random() < SCALE_BOXES
+        content = sample_scale(rng, n) if scale else sample_diagram(rng, st, n)
         w, h = extent(st, content, size)
         letters = len(number_text(st.number_form, content.first_fret))
         beside = size * (1.0 + 0.6 * st.number_size * letters) if content.first_fret > 1 else 0.0
@@ -250,7 +254,12 @@ def _row_of_diagrams(
         corners = place(rng, st, content, size, left, y + above + drift)
         if corners[:, 1].max() > sheet.height + gap * 0.5:
             break
-        d = Painter(sheet, st, content, corners, rng).paint()
+        d = Painter(sheet, replace(st, fingers="none", marks="none") if scale else st, content, corners, rng).paint()
+        if scale:
+            d.kind = KIND_OTHER
+            if rng.random() < 0.7:
+                top = corners.min(0)
+                scenery.text(top[0], top[1] - 1.6 * size, size * rng.uniform(0.5, 0.9), words(rng, 2))
         inside = (
             (corners.min() > 1) and corners[:, 0].max() < sheet.width - 2 and corners[:, 1].max() < sheet.height - 2
         )
