@@ -6,9 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from reader.frames import Option
 from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, OPEN_MARKED, Look
 from reader.music.check import check_label
 from reader.music.frame import Frame
@@ -16,6 +14,7 @@ from reader.music.label import Unparsed, parse_label
 from reader.music.label_style import NoteNames
 from reader.music.page_tuning import PageTuning
 from reader.reading import Flag
+from reader.weighing import Weighed
 
 WIDEST_SPAN = 5
 """Frets between the lowest and the highest stop beyond which no hand reaches (common practice, no source)."""
@@ -32,25 +31,30 @@ says: below it two readings stand against each other (judged by hand)."""
 class Case:
     """All that the rules look at."""
 
-    frame: Frame
-    label: str | None
-    label_p: float
-    verdict: str
+    ranked: list[Weighed]
     page: PageTuning
-    ranked: list[tuple[Option, float, str]]
     evidence: dict[str, float]
     confidence: float
     least: float
     cut: bool
     looks: Look
-    ink: NDArray[np.float64]
     note_names: NoteNames
+
+    @property
+    def best(self) -> Weighed:
+        """The reading that is given."""
+        return self.ranked[0]
+
+    @property
+    def frame(self) -> Frame:
+        """Its frame."""
+        return self.best.option.frame
 
 
 def find_flags(case: Case) -> tuple[Flag, ...]:
     """Every reason to look again, the weightiest first."""
     found = [flag for rule in RULES for flag in [rule(case)] if flag is not None]
-    if not found and (case.confidence < case.least or case.ranked[0][1] < LEAST_SHARE):
+    if not found and (case.confidence < case.least or case.best.share < LEAST_SHARE):
         found = [_weakest_part(case)]
     return tuple(found)
 
@@ -110,21 +114,22 @@ def _first_fret(case: Case) -> Flag | None:
 
 def _nothing_drawn(case: Case) -> Flag | None:
     """A grid left for the pupil to fill looks like a shape with every string open."""
-    bare = all(state == OPEN_BARE for state in case.ranked[0][0].states) and not any(case.frame.frets)
+    bare = all(state == OPEN_BARE for state in case.best.option.states) and not any(case.frame.frets)
     if not bare or case.evidence["label_agrees"]:
         return None
     return Flag("nothing-drawn", "No mark is drawn on this grid: check whether it is meant to be empty.")
 
 
 def _label(case: Case) -> Flag | None:
-    if case.label is None:
+    label = case.best.label
+    if label is None:
         return None
-    if isinstance(parse_label(case.label, case.note_names), Unparsed):
-        return Flag("label-unread", f"The label reads like '{case.label}', which is no chord name: check it.")
-    if case.verdict == "differs":
-        check = check_label(case.frame.shape, case.page.tuning, case.label, case.note_names)
-        if case.label_p < 0.5:
-            return Flag("label-unread", f"The label is hard to read; as '{case.label}' it would not match the dots.")
+    if isinstance(parse_label(label, case.note_names), Unparsed):
+        return Flag("label-unread", f"The label reads like '{label}', which is no chord name: check it.")
+    if case.best.verdict == "differs":
+        check = check_label(case.frame.shape, case.page.tuning, label, case.note_names)
+        if case.best.label_p < 0.5:
+            return Flag("label-unread", f"The label is hard to read; as '{label}' it would not match the dots.")
         return Flag("label-disagrees", check.sentence)
     return None
 
@@ -176,7 +181,7 @@ def _fingers(case: Case) -> Flag | None:
 def _tuning(case: Case) -> Flag | None:
     if case.page.certain or case.page.checked < 2:
         return None
-    if case.verdict == "differs":
+    if case.best.verdict == "differs":
         return Flag("tuning-uncertain", f"The labels do not settle the tuning: {case.page.tuning.name} is assumed.")
     return None
 
@@ -189,8 +194,8 @@ RULES: tuple[Callable[[Case], Flag | None], ...] = (
 def _weakest_part(case: Case) -> Flag:
     """Confidence too low without any rule broken: point at the string that is least sure."""
     frame, n = case.frame, case.frame.string_count
-    best = case.ranked[0][0]
-    rival = case.ranked[1][0] if len(case.ranked) > 1 and case.ranked[0][1] < LEAST_SHARE else best
+    best = case.best.option
+    rival = case.ranked[1].option if len(case.ranked) > 1 and case.best.share < LEAST_SHARE else best
     if rival.frame.first_fret != frame.first_fret and rival.states == best.states:
         either = f"fret {frame.first_fret} or fret {rival.frame.first_fret}"
         return Flag(

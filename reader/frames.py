@@ -21,6 +21,10 @@ Floats = NDArray[np.float64]
 LEAST_STRINGS, MOST_STRINGS = 3, 8
 DOUBT = 0.015
 """A second state of a string is considered from this probability on."""
+CROP_SHARE = 0.5
+"""Weight of what the crop tells of the first fret against the number, in log odds (fitted on drawn pages)."""
+LEAST_FIRST, MOST_FIRSTS = 0.003, 9
+"""A first fret is considered from this probability on, and so many of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +69,9 @@ def count_rows(look: Look, least: int) -> tuple[int, float]:
 def first_fret_odds(look: Look, lettering: Lettering, rows: int) -> Floats:
     """Probabilities of the first fret, from the crop and from the number read apart, worked back from its row.
 
+    The crop tells whether the grid starts at the nut, its number is too small there to be read; which fret it is
+    comes from the number alone.
+
     Returns
     -------
     (25,) index is the fret; index 0 is always 0
@@ -78,7 +85,9 @@ def first_fret_odds(look: Look, lettering: Lettering, rows: int) -> Floats:
         first = value - row + 1
         if first >= 1:
             from_number[first] += lettering.numbers[value]
-    seen = look.first + 1e-3
+    at_nut = float(np.clip(look.first[1], 0.01, 0.99))
+    seen = np.full(NUMBERS, (1 - at_nut) ** CROP_SHARE)
+    seen[1] = at_nut**CROP_SHARE
     joint = seen * from_number
     joint[0] = 0
     return np.asarray(joint / joint.sum())
@@ -112,9 +121,9 @@ def options(look: Look, lettering: Lettering, most: int = 24) -> list[Option]:
     for states, p in variants[:most]:
         rows, _ = count_rows(look, max([*(s - FIRST_ROW + 1 for s in states), 1]))
         firsts = first_fret_odds(look, lettering, rows)
-        for first in islice(np.argsort(firsts)[::-1], 3):
-            if firsts[first] < 0.01:
-                continue
+        for first in islice(np.argsort(firsts)[::-1], MOST_FIRSTS):
+            if firsts[first] < LEAST_FIRST:
+                break
             frame = _frame(look, states, barre_rows, rows, int(first))
             out.append(Option(frame, states, p * float(firsts[first]), float(firsts[first])))
     return _merged(sorted(out, key=lambda o: -o.probability))

@@ -14,21 +14,14 @@ from reader.image.crops import side_lengths
 from reader.image.labels import Lettering
 from reader.image.marks import Look
 from reader.image.regions import Region
-from reader.music.chord import Chord
 from reader.music.frame import Frame
-from reader.music.judging import judge as judge_label
-from reader.music.label import parse_label
 from reader.music.label_style import NoteNames
 from reader.music.naming import name_shape
 from reader.music.page_tuning import PageTuning, choose_tuning
 from reader.music.shape import Shape
-from reader.music.tuning import Tuning, get_tuning
+from reader.music.tuning import get_tuning
 from reader.reading import Alternative, Reading
-
-LABEL_ODDS = 6.0
-"""How much likelier a frame is that agrees with its label than one that does not (fitted by eye, on drawn pages)."""
-LABEL_SURE = 0.3
-"""Labels read with less certainty do not take part in a decision."""
+from reader.weighing import LABEL_SURE, Weighed, agreement, weigh
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +87,7 @@ def interpret(
     """
     drafts = [_draft(s) for s in seen]
     tunings = _tunings(drafts, settings, elsewhere or [])
-    settled = _page_settles_first_fret(drafts, tunings)
+    settled = _page_settles_first_fret(drafts, tunings, settings.note_names)
     return [_reading(d, tunings[d.strings], settled, settings) for d in drafts]
 
 
@@ -119,65 +112,35 @@ def _tunings(
     return out
 
 
-def verdict_of(frame: Frame, label: str | None, tuning: Tuning, names: NoteNames) -> str:
-    """``agrees``, ``differs`` or ``silent`` (no label, or none that can be parsed)."""
-    if label is None or frame.string_count != tuning.string_count:
-        return "silent"
-    chord = parse_label(label, names)
-    if not isinstance(chord, Chord):
-        return "silent"
-    verdict, missing = judge_label(chord, frame.shape, tuning)
-    if verdict == "short":
-        return "differs" if any(d.number == 3 for d in missing) else "agrees"
-    return "agrees" if verdict in ("same", "inversion", "family") else "differs"
-
-
-def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning]) -> bool:
+def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning], names: NoteNames) -> bool:
     """Whether the labels of the page show that its unnumbered grids start at the nut."""
     agree = differ = 0
     for d in drafts:
         top = d.options[0].frame
         if top.first_fret > 1 or d.label_p < LABEL_SURE:
             continue
-        verdict = verdict_of(top, d.label, tunings[d.strings].tuning, "english")
+        verdict = agreement(top, d.label, tunings[d.strings].tuning, names)
         agree += verdict == "agrees"
         differ += verdict == "differs"
     return agree >= 2 and agree >= 3 * differ
 
 
-def _ranked(draft: _Draft, tuning: Tuning, names: NoteNames) -> list[tuple[Option, float, str]]:
-    """Options with their share of the probability once the label has spoken, best first."""
-    rows = []
-    for option in draft.options:
-        verdict = verdict_of(option.frame, draft.label, tuning, names)
-        weight = 1.0
-        if verdict != "silent" and draft.label_p >= LABEL_SURE:
-            weight = LABEL_ODDS if verdict == "agrees" else 1.0
-        rows.append((option, option.probability * weight, verdict))
-    total = sum(r[1] for r in rows) + 1e-9
-    return sorted(((o, p / total, v) for o, p, v in rows), key=lambda r: -r[1])
-
-
 def _reading(draft: _Draft, page: PageTuning, settled: bool, settings: ReadSettings) -> Reading:
     tuning = page.tuning
-    ranked = _ranked(draft, tuning, settings.note_names)
-    best, _, verdict = ranked[0]
+    ranked = weigh(draft.options, draft.seen.lettering.labels, page, settings.note_names)
+    best = ranked[0]
+    frame = best.option.frame
     evidence = _evidence(draft, ranked, settled)
     confidence = judge().confidence(evidence)
-    found = (
-        name_shape(best.frame.shape, tuning, label=draft.label)
-        if verdict != "differs"
-        else name_shape(best.frame.shape, tuning)
-    )
+    found = name_shape(frame.shape, tuning, label=best.label if best.verdict != "differs" else None)
     case = Case(
-        frame=best.frame, label=draft.label, label_p=draft.label_p, verdict=verdict, page=page, ranked=ranked,
-        evidence=evidence, confidence=confidence, least=judge().least(settings.accept_error), cut=draft.seen.cut,
-        looks=draft.seen.look, ink=draft.seen.ink, note_names=settings.note_names,
+        ranked=ranked, page=page, evidence=evidence, confidence=confidence, least=judge().least(settings.accept_error),
+        cut=draft.seen.cut, looks=draft.seen.look, note_names=settings.note_names,
     )  # fmt: skip
     return Reading(
         corners=tuple((float(x), float(y)) for x, y in draft.seen.look.corners),
-        frame=best.frame,
-        label=draft.label,
+        frame=frame,
+        label=best.label,
         name=found[0].text if found else None,
         other_names=tuple(n.text for n in found[1:6]),
         tuning=tuning.id,
@@ -188,52 +151,52 @@ def _reading(draft: _Draft, page: PageTuning, settled: bool, settings: ReadSetti
     )
 
 
-def _alternatives(ranked: list[tuple[Option, float, str]]) -> tuple[Alternative, ...]:
+def _alternatives(ranked: list[Weighed]) -> tuple[Alternative, ...]:
     reasons = {
         "agrees": "then it is the chord that the label says",
         "differs": "the label says otherwise",
         "silent": "the ink allows it",
     }
-    return tuple(Alternative(o.frame, p, reasons[v]) for o, p, v in ranked[1:6] if p > 0.002)
+    return tuple(Alternative(w.option.frame, w.share, reasons[w.verdict]) for w in ranked[1:6] if w.share > 0.002)
 
 
-def _evidence(draft: _Draft, ranked: list[tuple[Option, float, str]], settled: bool) -> dict[str, float]:
+def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool) -> dict[str, float]:
     seen, look = draft.seen, draft.seen.look
-    best, _, verdict = ranked[0]
+    best = ranked[0]
+    option = best.option
     n, strings_p = count_strings(look)
     rows, rows_p = count_rows(look, 1)
-    state_p = [float(look.states[s, state]) for s, state in enumerate(best.states)]
-    runner_up = ranked[1][0].probability if len(ranked) > 1 else 0.0
-    stops, rest = _ink_of(best.frame, seen.ink)
+    state_p = [float(look.states[s, state]) for s, state in enumerate(option.states)]
+    stops, rest = _ink_of(option.frame, seen.ink)
     odds = first_fret_odds(look, seen.lettering, rows)
-    moved_p = 1 - float(odds[1])
-    seen_first, apart_first = int(look.first.argmax()), int(seen.lettering.numbers.argmax())
+    apart_first = int(seen.lettering.numbers.argmax())
     across, _ = side_lengths(look.corners)
     no_number = (
-        best.frame.first_fret == 1
+        option.frame.first_fret == 1
         and look.nut < 0.5
-        and 0 not in best.frame.frets
+        and 0 not in option.frame.frets
         and not settled
-        and verdict != "agrees"
+        and best.verdict != "agrees"
     )
+    sure = best.label_p >= LABEL_SURE
     return {
         "shape": float(np.prod(state_p)),
         "weakest": min(state_p),
-        "margin": runner_up / max(best.probability, 1e-9),
+        "margin": ranked[1].share / max(best.share, 1e-9) if len(ranked) > 1 else 0.0,
         "strings": strings_p,
         "rows": rows_p,
-        "first": best.first_p,
+        "first": option.first_p,
         "number_unread": seen.lettering.unread,
-        "first_disputed": float((seen_first > 1) != (apart_first > 0)),
-        "moved_fret": moved_p,
+        "first_disputed": float((look.first[1] < 0.5) != (apart_first > 0)),
+        "moved_fret": 1 - float(odds[1]),
         "diagram": float(look.kind[0]),
         "finder": seen.region.confidence,
         "way": float(look.way[0]),
         "spread": seen.spread,
         "moved": look.moved,
-        "label": draft.label_p,
-        "label_agrees": float(verdict == "agrees" and draft.label_p >= LABEL_SURE),
-        "label_differs": float(verdict == "differs" and draft.label_p >= LABEL_SURE),
+        "label": best.label_p,
+        "label_agrees": float(best.verdict == "agrees" and sure),
+        "label_differs": float(best.verdict == "differs" and sure),
         "ink_missing": stops,
         "ink_extra": rest,
         "gap": across / max(n - 1, 1),

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 from reading_samples import lettering, look, read_one, seen
 
 from reader.flags import state_words, string_name
-from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, OPEN_MARKED, Look
+from reader.image.labels import Lettering
+from reader.image.marks import FIRST_ROW, MUTED, NUMBERS, OPEN_BARE, OPEN_MARKED, Look
 from reader.interpret import ReadSettings, interpret
 from reader.reading import Reading
 
@@ -53,19 +55,25 @@ def test_which_end_is_the_nut() -> None:
     assert codes(read_one(plain(way=look("ooo3", way=2).way), lettering("C"))) == ["way-up"]
 
 
+def half_read(number: int, p: float) -> Lettering:
+    """A number beside the grid that may be none."""
+    numbers = np.zeros(NUMBERS)
+    numbers[[number, 0]] = p, 1 - p
+    return replace(lettering(), numbers=numbers)
+
+
 def test_a_fret_number_that_is_a_guess() -> None:
-    grid = look("1112", nut=0.01, first=5)
-    assert "first-fret-unread" not in codes(read_one(grid, lettering(number=5)))
-    reading = read_one(grid, lettering(number=7))
+    assert "first-fret-unread" not in codes(read_one(look("1112", nut=0.01, first=5), lettering(number=5)))
+    reading = read_one(look("1112"), half_read(7, 0.9))
     assert codes(reading) == ["first-fret-unread"]
     assert "is a guess" in reading.flags[0].detail
 
 
 def test_two_first_frets_against_each_other() -> None:
-    # the crop says 5, the number read apart 7
-    reading = read_one(look("1112", nut=0.01, first=5), lettering(number=7, number_p=0.9))
+    # the crop says that the grid starts at the nut, the number read apart says 7
+    reading = read_one(look("1112"), half_read(7, 0.96))
     assert [f.detail for f in reading.flags] == [
-        "The first space may be fret 5 or fret 7: check the number beside the grid."
+        "The first space may be fret 7 or fret 1: check the number beside the grid."
     ]
 
 
@@ -126,7 +134,8 @@ def test_a_label_that_differs_from_the_dots() -> None:
 
 
 def test_a_label_hardly_read_is_not_held_against_the_dots() -> None:
-    assert "label-unread" in codes(read_one(plain(), lettering("F#m", label_p=0.45)))
+    hard = replace(lettering(), labels=(("F#m", 0.45), ("F#", 0.35), ("", 0.2)))
+    assert "label-unread" in codes(read_one(plain(), hard))
 
 
 def test_frets_further_apart_than_a_hand_reaches() -> None:

@@ -66,8 +66,8 @@ def test_a_number_that_cannot_be_read_spreads_the_first_fret() -> None:
 
 
 def test_crop_and_number_that_disagree_leave_both_first_frets_open() -> None:
-    found = options(look("1112", nut=0.01, first=7), lettering(number=5, number_p=0.9))
-    assert {o.frame.first_fret for o in found} >= {5, 7}
+    found = options(look("1112", first=1), lettering(number=5, number_p=0.9))
+    assert {o.frame.first_fret for o in found} >= {1, 5}
 
 
 def test_a_barre_stops_its_strings_unless_a_stop_lies_further_up() -> None:
