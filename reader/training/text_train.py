@@ -19,6 +19,7 @@ import os
 import time
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -205,6 +206,18 @@ def _choice(tree: Tree, signs: NDArray[np.float64]) -> tuple[str, float]:
     return tree.texts[best], float(fits[best])
 
 
+@cache
+def _known(what: str, text: str) -> str | None:
+    """What the lexicon understands by a text written without doubt; None where it is none of its spellings."""
+    meant, sure = _choice(_trees()[what], _ideal(text))
+    return meant if sure > IN_LEXICON else None
+
+
+@cache
+def _trees() -> dict[str, Tree]:
+    return {"label": lexicon().labels, "number": lexicon().numbers}
+
+
 def _ideal(text: str) -> NDArray[np.float64]:
     """What a network that is sure of every sign reports."""
     signs = np.full((2 * len(text) + 1, len(SIGNS) + 1), 1e-4)
@@ -221,17 +234,14 @@ def scores(net: Graph, chunks: list[list[Line]], device: str) -> dict[str, float
     spelling the lexicon does not know count only for the first.
     """
     right: dict[str, list[bool]] = defaultdict(list)
-    trees = {"label": lexicon().labels, "number": lexicon().numbers}
     for line in [line for chunk in chunks for line in chunk]:
         picture = torch.from_numpy(line.picture)[None].to(device)
         signs = net(as_input(picture)).softmax(-1)[0].cpu().double().numpy()
         name = f"{line.where} {line.what}"
         right[f"{name} best"].append(plain_signs(best_path(signs)[0]) == line.text)
-        tree = trees.get(line.what)
-        if tree is not None:
-            meant, sure = _choice(tree, _ideal(line.text))
-            if sure > IN_LEXICON:
-                right[f"{name} lexicon"].append(_choice(tree, signs)[0] == meant)
+        meant = _known(line.what, line.text) if line.what in _trees() else None
+        if meant is not None:
+            right[f"{name} lexicon"].append(_choice(_trees()[line.what], signs)[0] == meant)
     return {k: round(float(np.mean(v)), 4) for k, v in sorted(right.items())} | {
         "lines": sum(len(v) for k, v in right.items() if k.endswith("best"))
     }
@@ -321,7 +331,7 @@ def main() -> None:
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--rate", type=float, default=3e-4)
     ask.add_argument("--pull", type=float, default=0.3, help="how firmly the first weights hold, in learning rates")
-    ask.add_argument("--checks", type=int, default=40, help="chunks of drawings to score on")
+    ask.add_argument("--checks", type=int, default=24, help="chunks of drawings to score on")
     o = ask.parse_args()
     train(o.minutes, o.workers, o.device, o.out, o.start, o.seed, o.rate, o.pull, o.checks)
 
