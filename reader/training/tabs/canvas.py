@@ -94,7 +94,8 @@ def wobble(length: int, amplitude: float, rng: random.Random, knots: int = 6) ->
 class Paper:
     """How a sheet looks and is caught: colours, light, optics, compression.
 
-    ``grain`` is the tooth of the paper, ``worn`` how far ink has rubbed off in patches, ``copied`` a photocopy.
+    ``grain`` is the tooth of the paper, ``worn`` how far ink has rubbed off in patches, ``copied`` a photocopy,
+    ``shake`` the length in px and the direction in degrees that the camera moved through.
     """
 
     base: Colour
@@ -107,21 +108,22 @@ class Paper:
     copied: bool
     worn: float
     grey: bool
+    shake: tuple[float, float]
 
 
 PAPERS: dict[str, dict[str, tuple[float, float]]] = {
     # kind: light fall-off, blur in px, noise in grey levels, jpeg quality (low, high)
     "screen": {"light": (0, 0), "blur": (0, 0.4), "noise": (0, 1), "jpeg": (70, 100)},
     "scan": {"light": (0, 0.08), "blur": (0.2, 0.9), "noise": (0, 6), "jpeg": (40, 95)},
-    "photo": {"light": (0.1, 0.65), "blur": (0.3, 1.5), "noise": (1, 13), "jpeg": (30, 92)},
-    "board": {"light": (0.1, 0.5), "blur": (0.3, 1.4), "noise": (1, 12), "jpeg": (30, 92)},
+    "photo": {"light": (0.1, 0.6), "blur": (0.3, 1.5), "noise": (1, 10), "jpeg": (30, 92)},
+    "board": {"light": (0.1, 0.5), "blur": (0.3, 1.4), "noise": (1, 10), "jpeg": (30, 92)},
 }
 
 
 def sample_paper(rng: random.Random, kind: str, gap: float) -> Paper:
     """Draw paper, light and optics of a kind by lot; ``gap`` px between the lines bounds the blur."""
     ranges = {k: rng.uniform(*v) for k, v in PAPERS[kind].items()}
-    dark = rng.random() < (0.06 if kind in ("screen", "board") else 0.01)
+    dark = rng.random() < {"screen": 0.06, "board": 0.25}.get(kind, 0.01)
     if dark:
         level = rng.randint(5, 70)
         base = (level, level + rng.randint(-4, 18), level + rng.randint(-4, 12))
@@ -134,14 +136,15 @@ def sample_paper(rng: random.Random, kind: str, gap: float) -> Paper:
     return Paper(
         base=(clipped[0], clipped[1], clipped[2]),
         dark=dark,
-        grain=rng.uniform(0, 0.5) if kind != "screen" else 0.0,
+        grain=0.0 if kind == "screen" else rng.uniform(0.4, 1.0) if rng.random() < 0.2 else rng.uniform(0, 0.5),
         light=ranges["light"],
-        blur=min(ranges["blur"], gap * 0.065),
+        blur=min(ranges["blur"] * max(1.0, gap / 18), gap * 0.065),
         noise=ranges["noise"] * min(1.0, gap / 12),
-        jpeg=int(max(ranges["jpeg"], 70 - 2 * gap)) if rng.random() < 0.7 else None,
+        jpeg=int(max(ranges["jpeg"], 70 - 2 * gap)) if rng.random() < 0.6 else None,
         worn=rng.uniform(0.3, 1.3) if rng.random() < 0.1 else 0.0,
-        copied=kind == "scan" and rng.random() < 0.15,
+        copied=kind == "scan" and rng.random() < 0.22,
         grey=kind == "scan" and rng.random() < 0.4,
+        shake=(gap * rng.uniform(0.08, 0.2) if kind == "photo" and rng.random() < 0.12 else 0.0, rng.uniform(0, 180)),
     )
 
 
@@ -215,28 +218,56 @@ def composed(canvas: Canvas, paper: Paper, rng: random.Random, fade: float = 1.0
     return picture
 
 
+def shaken_by(picture: Picture, length: float, degrees: float) -> Picture:
+    """The picture as a camera sees it that moves ``length`` px in a direction while it looks."""
+    side = 2 * int(np.ceil(length / 2)) + 1
+    kernel, middle = np.zeros((side, side), np.uint8), side // 2
+    reach = np.array([np.cos(np.radians(degrees)), np.sin(np.radians(degrees))]) * length / 2
+    a, b = (np.round((middle + sign * reach) * 16).astype(int) for sign in (-1, 1))
+    cv2.line(kernel, (int(a[0]), int(a[1])), (int(b[0]), int(b[1])), 255, 1, cv2.LINE_AA, 4)
+    weights = kernel.astype(np.float32)
+    return np.asarray(cv2.filter2D(picture, -1, weights / max(1.0, float(weights.sum()))), np.uint8)
+
+
 def caught(picture: Picture, paper: Paper, rng: random.Random) -> Picture:
     """The sheet as camera, scanner or copier delivers it."""
     h, w = picture.shape[:2]
     out = picture
     if paper.blur > 0.25:
         out = np.asarray(cv2.GaussianBlur(out, (0, 0), paper.blur), np.uint8)
-    values = out.astype(np.float32)
+    if paper.shake[0] > 1.5:
+        out = shaken_by(out, *paper.shake)
     if paper.light > 0:
-        values *= lit(w, h, paper.light, rng)[:, :, None]
-    if paper.noise > 0.3:
-        values += grain_patch(h, w, rng) * paper.noise
+        light = lit(w, h, paper.light, rng)
+        out = np.asarray(cv2.multiply(out, cv2.merge([light, light, light]), dtype=cv2.CV_8U), np.uint8)
     if paper.grey or paper.copied:
-        values[:] = values.mean(axis=2, keepdims=True)
-    if paper.copied:
-        values += grain_patch(h, w, rng)[:, :, :1] * rng.uniform(0, 30)
-        middle = rng.uniform(110, 190)
-        values = (values - middle) * rng.uniform(2, 12) + 128
+        out = np.asarray(cv2.merge([cv2.cvtColor(out, cv2.COLOR_RGB2GRAY)] * 3), np.uint8)
+    if paper.noise > 0.3 or paper.copied:
+        out = _speckled(out, paper, rng)
     elif rng.random() < 0.3:
-        values = (values - 128) * rng.uniform(0.5, 1.2) + 128 + rng.uniform(-25, 25)
-    out = np.clip(values, 0, 255).astype(np.uint8)
+        slope = rng.uniform(0.5, 1.2)
+        out = np.asarray(cv2.convertScaleAbs(out, alpha=slope, beta=max(0.0, 128 - 128 * slope)), np.uint8)
     if paper.jpeg is not None:
         good, packed = cv2.imencode(".jpg", out, [cv2.IMWRITE_JPEG_QUALITY, paper.jpeg])
         if good:
             out = np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR), np.uint8)
     return out
+
+
+def _speckled(picture: Picture, paper: Paper, rng: random.Random) -> Picture:
+    """Noise of the sensor, or toner: speckles, blotches and the copier's steep curve."""
+    h, w = picture.shape[:2]
+    values = picture.astype(np.float32)
+    cv2.scaleAdd(grain_patch(h, w, rng), paper.noise, values, dst=values)
+    if not paper.copied:
+        return np.asarray(cv2.add(values, 0.0, dtype=cv2.CV_8U), np.uint8)
+    level = float(np.percentile(values[::6, ::6, 0], 70))
+    middle = level * rng.uniform(0.5, 0.88)
+    room = 0.4 * (level - middle)
+    speckle = np.ascontiguousarray(grain_patch(h, w, rng)[:, :, 0]) * rng.uniform(0, room)
+    side = rng.randint(3, 24)
+    coarse = np.ascontiguousarray(grain_patch(max(2, h // side), max(2, w // side), rng)[:, :, 0])
+    speckle += cv2.resize(coarse, (w, h), interpolation=cv2.INTER_LINEAR) * rng.uniform(0, room)
+    slope = rng.uniform(2, 12)
+    steep = (values[:, :, 0] + speckle - middle) * slope + 128
+    return np.asarray(cv2.merge([cv2.add(steep, 0.0, dtype=cv2.CV_8U)] * 3), np.uint8)

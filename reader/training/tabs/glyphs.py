@@ -91,13 +91,16 @@ def smoothed(points: NDArray[np.float64]) -> NDArray[np.float64]:
 
 @dataclass(frozen=True)
 class Writer:
-    """One hand: which variant of each digit it writes, how slanted, wide and shaky."""
+    """One hand: which variant of each digit it writes, how slanted, wide and shaky, how unevenly it presses."""
 
     variants: dict[str, int]
     slant: float
     width: float
     shake: float
     loose: bool
+    pressure: float
+    bend: float
+    bold: float
 
 
 def sample_writer(rng: random.Random) -> Writer:
@@ -108,6 +111,9 @@ def sample_writer(rng: random.Random) -> Writer:
         rng.uniform(0.75, 1.45),
         rng.uniform(0.01, 0.05),
         rng.random() < 0.25,
+        rng.uniform(0.1, 0.5) if rng.random() < 0.4 else 0.0,
+        rng.uniform(0.01, 0.06) if rng.random() < 0.6 else 0.0,
+        rng.uniform(0.25, 0.8),
     )
 
 
@@ -128,37 +134,70 @@ def stroke_mask(text: str, height: float, pen: float, writer: Writer, rng: rando
                     [(p[:, 0] * writer.width + advance - writer.slant * (p[:, 1] - 0.5)) * height, p[:, 1] * height]
                 )
             )
-        advance += right * writer.width + rng.uniform(0.06, 0.28) + pen / height * 0.6
-    return polyline_mask(lines, pen)
+        advance += right * writer.width + rng.uniform(-0.02, 0.26) + pen / height * 0.6
+    return polyline_mask(lines, pen, writer.pressure, rng)
 
 
-def polyline_mask(lines: list[NDArray[np.float64]], pen: float) -> Mask:
-    """Strokes drawn with a round pen, cut tight."""
+def polyline_mask(lines: list[NDArray[np.float64]], pen: float, pressure: float, rng: random.Random) -> Mask:
+    """Strokes drawn with a round pen that is pressed now more, now less, cut tight."""
     everything = np.vstack(lines)
-    low = everything.min(axis=0) - pen - 2
-    size = np.ceil(everything.max(axis=0) - low + pen + 3).astype(int)
+    low = everything.min(axis=0) - 1.5 * pen - 2
+    size = np.ceil(everything.max(axis=0) - low + 1.5 * pen + 3).astype(int)
     mask = np.zeros((size[1], size[0]), np.uint8)
-    faint = min(1.0, pen)
+    value = int(255 * max(0.35, min(1.0, pen)))
     fixed = [np.round((line - low) * 16).astype(np.int32) for line in lines]
-    cv2.polylines(mask, fixed, False, int(255 * max(0.35, faint)), max(1, round(pen)), cv2.LINE_AA, 4)
+    if pressure <= 0 or pen < 1.5:
+        cv2.polylines(mask, fixed, False, value, max(1, round(pen)), cv2.LINE_AA, 4)
+        return trimmed(mask)
+    for line in fixed:
+        step = max(1, len(line) // 4)
+        for k in range(0, len(line) - 1, step):
+            here = pen * (1 + pressure * rng.uniform(-1, 1))
+            cv2.polylines(mask, [line[k : k + step + 1]], False, value, max(1, round(here)), cv2.LINE_AA, 4)
     return trimmed(mask)
 
 
-def real_mask(text: str, height: float, faces: Faces, rng: random.Random) -> Mask:
-    """Real handwritten digits set side by side, scaled to ``height`` px."""
+def real_mask(text: str, height: float, writer: Writer, faces: Faces, rng: random.Random) -> Mask:
+    """Real handwritten digits set side by side, scaled to ``height`` px, as bold as the writer's pen."""
     parts = []
     for char in text:
         bank = faces.digits[int(char)]
-        parts.append(trimmed(bank[rng.randrange(len(bank))]))
-    scale = height / max(p.shape[0] for p in parts)
-    sized = [resized(p, scale) for p in parts]
-    tall = max(p.shape[0] for p in sized)
-    gap = np.zeros((tall, max(1, round(height * rng.uniform(0.02, 0.15)))), np.uint8)
-    out: list[Mask] = []
-    for p in sized:
-        lead = np.zeros((tall - p.shape[0], p.shape[1]), np.uint8)
-        out += [np.vstack([lead, p]), gap]
-    return np.hstack(out[:-1])
+        part = trimmed(bank[rng.randrange(len(bank))])
+        parts.append(inked(resized(part, 48 / part.shape[0]), writer.bold))
+    return joined([resized(p, height / p.shape[0]) for p in parts], height, rng)
+
+
+def inked(mask: Mask, bold: float) -> Mask:
+    """A soft mask with clear edges: 0 keeps all of its ink, 1 only the core."""
+    steep = (mask.astype(np.float32) / 255 - 0.1 - 0.75 * bold) * 5 + 0.5
+    out = np.asarray(np.clip(steep * 255, 0, 255), np.uint8)
+    return out if int(out.max()) > 200 else mask
+
+
+def joined(parts: list[Mask], height: float, rng: random.Random) -> Mask:
+    """Digits side by side on one baseline, close enough to touch now and then."""
+    gaps = [round(height * rng.uniform(-0.06, 0.2)) for _ in parts[1:]]
+    lefts = np.concatenate([[0], np.cumsum([p.shape[1] + gap for p, gap in zip(parts, gaps, strict=False)])]).astype(
+        int
+    )
+    lefts -= lefts.min()
+    tall, wide = max(p.shape[0] for p in parts), max(x + p.shape[1] for x, p in zip(lefts, parts, strict=True))
+    out = np.zeros((tall, wide), np.uint8)
+    for x, p in zip(lefts, parts, strict=True):
+        place = out[tall - p.shape[0] :, x : x + p.shape[1]]
+        np.maximum(place, p, out=place)
+    return out
+
+
+def bent(mask: Mask, amount: float, rng: random.Random) -> Mask:
+    """A mask pulled about by a smooth random field, ``amount`` of its height at most or so."""
+    h, w = mask.shape
+    pull = np.array([rng.gauss(0, amount * h) for _ in range(24)], np.float32).reshape(2, 4, 3)
+    pad = int(2 * amount * h) + 1
+    ys, xs = np.mgrid[-pad : h + pad, -pad : w + pad].astype(np.float32)
+    size = (w + 2 * pad, h + 2 * pad)
+    map_x, map_y = (g + cv2.resize(p, size, interpolation=cv2.INTER_CUBIC) for g, p in zip((xs, ys), pull, strict=True))
+    return trimmed(np.asarray(cv2.remap(mask, map_x, map_y, cv2.INTER_LINEAR, borderValue=0), np.uint8))
 
 
 def resized(mask: Mask, scale: float) -> Mask:

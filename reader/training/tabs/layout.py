@@ -25,6 +25,7 @@ def draw_system(
     beats = _fill(canvas, truth, faces, rng, x)
     signs.draw_rhythm(canvas, truth, beats, rng)
     signs.draw_words(canvas, truth, beats, rng)
+    signs.draw_rings(canvas, truth, beats, rng)
     return truth
 
 

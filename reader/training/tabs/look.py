@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from reader.training.tabs.canvas import Colour, ink_colour
+from reader.training.tabs.canvas import Colour, Paper, ink_colour
 from reader.training.tabs.glyphs import Faces, Writer, sample_writer
 
 MONOSPACED = ("courier-prime", "cousine", "inconsolata", "ibm-plex-mono", "fira-mono")
@@ -46,6 +46,8 @@ class Look:
         What a font writes for a muted note.
     faint : float
         Strength of the writing against the lines.
+    least_px : float
+        Pixels below which no number is written: smaller ones nobody could read.
     """
 
     kind: str
@@ -86,6 +88,15 @@ class Look:
     italic: float
     muted_sign: str
     faint: float
+    least_px: float
+
+
+def legible(look: Look, paper: Paper) -> Paper:
+    """The paper caught sharply enough that the numbers of a system can be read."""
+    height = max(look.least_px, look.size * look.gap)
+    return replace(
+        paper, blur=min(paper.blur, 0.11 * height), shake=(min(paper.shake[0], 0.2 * height), paper.shake[1])
+    )
 
 
 def line_count(rng: random.Random) -> int:
@@ -105,7 +116,8 @@ def sample_look(rng: random.Random, faces: Faces, gap: float, paper: Colour, lin
         "two_digits": rng.choice((0.0, 0.12, 0.3, 0.6)),
         "chords": rng.choice((0.05, 0.3, 0.7)),
         "muted": rng.choice((0.0, 0.04, 0.25)),
-        "faint": rng.uniform(0.55, 1.0) if rng.random() < 0.4 else 1.0,
+        "faint": rng.uniform(0.5, 1.0) if rng.random() < 0.4 else 1.0,
+        "least_px": 6.5 if kind == "hand" else 5.5,
         "muted_sign": rng.choice(("x", "x", "X", "×")),
         "ghosts": 0.15 if rng.random() < 0.2 else 0.0,
         "signs": rng.choice((0.0, 0.15, 0.4)),
@@ -115,7 +127,7 @@ def sample_look(rng: random.Random, faces: Faces, gap: float, paper: Colour, lin
     }
     drawn = {**base, **maker(rng, faces, gap, paper)}
     if drawn["chords"] != 0.05:
-        drawn["size"] = min(float(str(drawn["size"])), 1.2)
+        drawn["size"] = min(float(str(drawn["size"])), 1.3)
     return Look(**drawn)  # type: ignore[arg-type]
 
 
@@ -124,9 +136,9 @@ def _print_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
     grey = rng.randint(0, 150) if rng.random() < 0.4 else rng.randint(0, 40)
     line = (255 - grey,) * 3 if dark else (grey,) * 3
     ink = (240,) * 3 if dark else (rng.randint(0, 40),) * 3
-    size = rng.uniform(0.55, 1.15)
+    size = rng.uniform(0.5, 1.15)
     return {
-        "pen_px": max(0.3, gap * rng.uniform(0.03, 0.12)),
+        "pen_px": max(0.3, gap * rng.uniform(0.03, 0.12 if rng.random() < 0.8 else 0.22)),
         "number_pen_px": max(0.6, gap * rng.uniform(0.06, 0.14)),
         "line_colour": line,
         "number_colour": ink if rng.random() < 0.9 else ink_colour(rng, paper),
@@ -149,7 +161,7 @@ def _print_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
         "dash": rng.uniform(0.12, 0.8) if rng.random() < 0.12 else 0.0,
         "dash_ink": rng.uniform(0.4, 0.88),
         "broken_bars": False,
-        "italic": rng.uniform(0.1, 0.25) if rng.random() < 0.15 else 0.0,
+        "italic": rng.uniform(0.1, 0.25) if rng.random() < 0.2 else 0.0,
     }
 
 
@@ -178,13 +190,14 @@ def _hand_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> d
     ruled = rng.random() < 0.4
     face = rng.choices(("stroke", "real", "font"), (0.5, 0.18, 0.32))[0]
     line = ink_colour(rng, paper, strong=True)
-    pen = gap * rng.choice((rng.uniform(0.03, 0.1), rng.uniform(0.05, 0.2)))
-    size = rng.choice((rng.uniform(0.42, 0.75), rng.uniform(0.6, 1.0), rng.uniform(0.8, 1.35), rng.uniform(1.2, 1.8)))
+    pen = gap * rng.choice((rng.uniform(0.02, 0.08), rng.uniform(0.03, 0.12), rng.uniform(0.08, 0.24)))
+    sizes = ((0.36, 0.55), (0.42, 0.75), (0.6, 1.0), (0.8, 1.35), (1.2, 1.8))
+    size = rng.uniform(*rng.choices(sizes, (1.4, 1.4, 1.2, 1.0, 0.6))[0])
     return {
         "pen_px": max(0.6, pen),
-        "number_pen_px": max(0.7, gap * rng.uniform(0.05, 0.2) * min(1.0, size)),
+        "number_pen_px": max(0.8, gap * min(rng.uniform(0.05, 0.22), 0.17 * size)),
         "line_colour": line,
-        "number_colour": line if rng.random() < 0.55 else ink_colour(rng, paper),
+        "number_colour": line if rng.random() < 0.6 else ink_colour(rng, paper),
         "accent_colour": ink_colour(rng, paper),
         "tremble": 0.0 if ruled else rng.choice((0.02, 0.06, 0.14, 0.26)),
         "slope": rng.gauss(0, 0.015),
@@ -195,7 +208,7 @@ def _hand_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> d
         "text_face": rng.choice(faces.hands),
         "size": size,
         "size_spread": rng.uniform(0.03, 0.16),
-        "lift": rng.choice((0.0, 0.0, rng.uniform(-0.1, 0.2), rng.uniform(0.0, 0.32))),
+        "lift": rng.choice((0.0, 0.0, rng.uniform(-0.15, 0.2), rng.uniform(0.0, 0.38))),
         "scatter": rng.uniform(0.02, 0.11),
         "knock": rng.choices(("none", "tight"), (0.85, 0.15))[0],
         "turn": rng.uniform(0, 7),

@@ -6,7 +6,8 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from reader.training.tabs import nets
+from reader.training.tabs import nets, numbers
+from reader.training.tabs.strips import FINE
 
 Batch = dict[str, Tensor]
 THRESHOLD = 0.35
@@ -18,7 +19,7 @@ def finder_marks(net: nn.Module, batches: list[Batch], device: torch.device) -> 
     both = either = counted = right = 0.0
     error = cells = 0.0
     for batch in batches:
-        out = net(batch["image"].permute(0, 3, 1, 2).float().to(device))
+        out = net(nets.pictures(batch["image"].to(device)))
         counts = batch["kind"] != 255
         said, true = (out[:, : nets.KINDS].argmax(1) == 1) & counts, batch["kind"] == 1
         both, either = both + float((said & true).sum()), either + float((said | true).sum())
@@ -46,7 +47,7 @@ def strip_marks(net: nn.Module, batches: list[Batch], device: torch.device) -> d
     """Notes found and right: precision, recall, F1; bar lines found."""
     said = true = hit = placed = bars = bars_hit = 0.0
     for batch in batches:
-        notes, columns = net(batch["image"].permute(0, 3, 1, 2).float().to(device))
+        notes, columns = net(nets.pictures(batch["image"].to(device), FINE))
         part = nets.split(notes, nets.NOTE_PARTS)
         peak = peaks(part["heat"])[:, 0]
         value = part["units"].argmax(1) + 16 * part["tens"].argmax(1)
@@ -67,4 +68,24 @@ def strip_marks(net: nn.Module, batches: list[Batch], device: torch.device) -> d
         "note_placed": round(placed / max(1.0, true), 4),
         "value_right": round(hit / max(1.0, placed), 4),
         "bar_recall": round(bars_hit / max(1.0, bars), 4),
+    }
+
+
+@torch.no_grad()  # type: ignore[untyped-decorator]
+def number_marks(net: nn.Module, batches: list[Batch], device: torch.device) -> dict[str, float]:
+    """Close looks at true places: value right, overlooked; at other places: seen where nothing is."""
+    right = overlooked = true = seen = empty = 0.0
+    for batch in batches:
+        places = numbers.together(numbers.true_places(batch, 1000), numbers.other_places(batch, 600))
+        truth = numbers.answers(batch, places)
+        part = nets.split(net(numbers.cut_pieces(batch["image"], places).to(device)), numbers.NUMBER_PARTS)
+        said, here = part["here"][:, 0] > 0, truth["here"] == 1
+        same = (part["units"].argmax(1) == truth["units"]) & (part["tens"].argmax(1) == truth["tens"])
+        right, true = right + float((same & here).sum()), true + float(here.sum())
+        overlooked += float((~said & here).sum())
+        seen, empty = seen + float((said & (truth["here"] == 0)).sum()), empty + float((truth["here"] == 0).sum())
+    return {
+        "close_value_right": round(right / max(1.0, true), 4),
+        "close_overlooked": round(overlooked / max(1.0, true), 4),
+        "close_false": round(seen / max(1.0, empty), 4),
     }

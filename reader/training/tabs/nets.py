@@ -18,6 +18,12 @@ KINDS = 4
 LINE_COUNTS = 5
 
 
+def pictures(images: Tensor, shrink: int = 1) -> Tensor:
+    """Pictures (B, H, W, 3) as the networks take them, (B, 3, H / shrink, W / shrink) float."""
+    out = images.permute(0, 3, 1, 2).float()
+    return functional.avg_pool2d(out, shrink) if shrink > 1 else out
+
+
 class Light(nn.Module):  # type: ignore[misc]
     """Darkness against the local paper, scaled by the local contrast.
 

@@ -197,6 +197,19 @@ def draw_words(canvas: Canvas, truth: Truth, beats: list[tuple[float, int, int]]
             draw_line(canvas.layer("accent", look.accent_colour), np.array([(x, y), (x + 0.1, y)]), max(1.0, gap * 0.1))
 
 
+def draw_rings(canvas: Canvas, truth: Truth, beats: list[tuple[float, int, int]], rng: random.Random) -> None:
+    """Now and then numbers in rings over or under the beats: strings or fingers, not frets."""
+    if rng.random() > 0.1:
+        return
+    look, tall = truth.look, truth.look.gap * rng.uniform(0.4, 0.8)
+    away = 1.4 + 0.5 * look.size + max(0.0, look.lift) + rng.uniform(0, 1)
+    row = -away if rng.random() < 0.7 else look.lines - 1 + away
+    for x, _, _ in beats[:: rng.randint(1, 3)]:
+        y, radius = truth.y(x, row), tall * rng.uniform(0.85, 1.1)
+        put_text(canvas, x, y, rng.choice("123456"), look.text_face, tall, rng)
+        draw_line(canvas.layer("text"), ellipse(x, y, radius, radius), max(0.8, look.pen_px), closed=True)
+
+
 def draw_rest(canvas: Canvas, truth: Truth, x: float, rng: random.Random) -> None:
     """A rest: a block hanging on a line or a jagged stroke."""
     look = truth.look

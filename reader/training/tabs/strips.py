@@ -2,7 +2,8 @@
 
 A strip is 20 px to a gap: block ``k`` covers rows 20k to 20k+19 and, where the
 cut is right, its middle lies on a line. Two blocks above the first line and two
-below the last belong to it. The same layout is cut by ``reader/image/tab_lines.py``.
+below the last belong to it. Its picture has ``FINE`` times as many pixels each way.
+The same layout is cut by ``reader/image/tab_lines.py``.
 """
 
 from __future__ import annotations
@@ -18,14 +19,18 @@ from reader.training.tabs import clutter
 from reader.training.tabs.canvas import Canvas, Picture, caught, composed, sample_paper, wobble
 from reader.training.tabs.glyphs import Faces
 from reader.training.tabs.layout import draw_system
-from reader.training.tabs.look import Look, sample_look
+from reader.training.tabs.look import Look, legible, sample_look
 from reader.training.tabs.systems import BAR_KINDS, SIGNS, Truth
 
 GAP = 20
+FINE = 2
+"""Pixels of a sample's picture to a pixel of the strip: numbers are looked at in full, the strip at half the size."""
 MARGIN = 2
 STRIDE = 4
 WIDTH = 320
 IGNORE = 255
+GAPS = ((4.8, 9.0), (8.0, 22.0), (20.0, 42.0))
+"""Pixels between the lines as drawn: small on screens, usual, large on photos of small pages."""
 
 Arrays = dict[str, NDArray[np.generic]]
 
@@ -36,16 +41,17 @@ def sample_strips(rng: random.Random, faces: Faces, lines: int, views: int = 2) 
     Returns
     -------
     list of dict of arrays
-        image (20·(lines+4), 320, 3) uint8; over blocks R and columns C = 80:
+        image (40·(lines+4), 640, 3) uint8; over blocks R and columns C = 80:
         heat (R, C) uint8, units, tens, ghost, line (R, C) uint8 with 255 for 'does not
         count', offset (R, C) float16, signs (7, R, C) uint8, bar (C) uint8,
         bar_kind (C), inside (C).
     """
-    small = rng.random() < 0.25
-    gap = float(np.exp(rng.uniform(np.log(4.8), np.log(9)) if small else rng.uniform(np.log(8), np.log(26))))
+    low, high = rng.choices(GAPS, (0.18, 0.52, 0.3))[0]
+    gap = float(np.exp(rng.uniform(np.log(low), np.log(high))))
     kind = rng.choices(("screen", "scan", "photo", "board"), (0.2, 0.35, 0.35, 0.1))[0]
     paper = sample_paper(rng, kind, gap)
     look = sample_look(rng, faces, gap, paper.base, lines)
+    paper = legible(look, paper)
     width, height = int(gap * (WIDTH / GAP) * 1.35) + 24, int(gap * (lines + 9)) + 16
     canvas = Canvas(width, height)
     if look.kind == "hand" and rng.random() < 0.22:
@@ -59,12 +65,12 @@ def sample_strips(rng: random.Random, faces: Faces, lines: int, views: int = 2) 
     else:
         truth = draw_system(canvas, faces, rng, look, left, top, right)
         _draw_neighbours(canvas, faces, rng, look, top)
-    sheet = composed(canvas, paper, rng, rng.uniform(0.65, 1.0))
+    sheet = composed(canvas, paper, rng, rng.uniform(0.72, 1.0))
     out = []
     for _ in range(views):
         picture = caught(sheet, paper, rng)
         out.append(cut_strip(255 - picture if paper.dark else picture, truth, negative, rng))
-        again = sample_paper(rng, kind, gap)
+        again = legible(look, sample_paper(rng, kind, gap))
         paper = replace(paper, light=again.light, blur=again.blur, noise=again.noise, jpeg=again.jpeg)
     return out
 
@@ -143,7 +149,7 @@ def cut_strip(picture: Picture, truth: Truth, negative: bool, rng: random.Random
     x0 = spare * rng.random()
     lean = rng.gauss(0, 0.1) if rng.random() < 0.6 else 0.0
     middle = blocks * GAP / 2
-    u, v = np.arange(WIDTH), np.arange(blocks * GAP)
+    u, v = ((np.arange(n * FINE) + 0.5) / FINE - 0.5 for n in (WIDTH, blocks * GAP))
     columns = np.clip(np.round(x0 + u / scale), 0, width - 1).astype(int)
     at = (v - GAP / 2 + 0.5) / GAP
     low = np.clip(np.floor(at).astype(int), 0, blocks - 2)
@@ -225,7 +231,7 @@ def stacked(samples: list[Arrays]) -> Arrays:
 
 def preview(sample: Arrays) -> Picture:
     """A strip with its targets written on it, for a person to check."""
-    image = np.ascontiguousarray(np.repeat(np.repeat(sample["image"], 3, 0), 3, 1)).astype(np.uint8)
+    image = cv2.resize(np.ascontiguousarray(sample["image"]).astype(np.uint8), None, fx=3 / FINE, fy=3 / FINE)
     heat, units, tens = sample["heat"], sample["units"], sample["tens"]
     for k, j in zip(*np.nonzero(heat == 255), strict=True):
         x = int((j + 0.5 + float(sample["offset"][k, j])) * STRIDE * 3)
@@ -238,4 +244,4 @@ def preview(sample: Arrays) -> Picture:
         cv2.putText(image, SIGNS[int(c)], at, cv2.FONT_HERSHEY_SIMPLEX, 0.5, (200, 0, 200), 1)
     for j in np.flatnonzero(sample["inside"] == 1):
         cv2.line(image, (int(j * 12), 2), (int(j * 12 + 12), 2), (0, 0, 255), 3)
-    return image
+    return np.asarray(image, np.uint8)

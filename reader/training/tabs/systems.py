@@ -9,7 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.training.tabs.canvas import Canvas, draw_line, ellipse, erase, stamp, wobble
-from reader.training.tabs.glyphs import Faces, Mask, digit_ratio, font_mask, real_mask, stroke_mask, turned
+from reader.training.tabs.glyphs import (
+    Faces,
+    Mask,
+    bent,
+    digit_ratio,
+    font_mask,
+    joined,
+    real_mask,
+    stroke_mask,
+    turned,
+)
 from reader.training.tabs.look import Look
 
 MUTED = 10
@@ -96,21 +106,29 @@ def _draw_hyphens(layer: Mask, xs: NDArray[np.int64], ys: NDArray[np.float64], l
 
 def number_mask(text: str, look: Look, faces: Faces, rng: random.Random) -> Mask:
     """One number in the system's writing."""
-    height = max(3.5, look.size * look.gap * (1 + rng.gauss(0, look.size_spread)))
+    height = max(look.least_px, look.size * look.gap * (1 + rng.gauss(0, look.size_spread)))
     if look.face == "stroke":
         mask = stroke_mask(text, height, look.number_pen_px, look.writer, rng)
     elif look.face == "real" and "x" not in text:
-        mask = real_mask(text, height, faces, rng)
+        mask = real_mask(text, height, look.writer, faces, rng)
     elif look.face == "real":
         mask = stroke_mask(text, height * 0.8, look.number_pen_px, look.writer, rng)
     else:
-        shown = text.replace("x", look.muted_sign) if "x" in text else text
-        mask = font_mask(look.face, shown, round(height / digit_ratio(look.face)))
+        mask = _lettered(text.replace("x", look.muted_sign), height, look, rng)
     if look.italic and mask.shape[0] > 5:
         mask = turned(mask, 0.0, look.italic)
-    if look.turn > 0.5 and mask.shape[0] > 5:
-        mask = turned(mask, rng.gauss(0, look.turn), rng.gauss(0, 0.04))
-    return mask
+    if look.kind != "hand" or mask.shape[0] < 6:
+        return mask
+    if look.writer.bend:
+        mask = bent(mask, look.writer.bend, rng)
+    return turned(mask, rng.gauss(0, look.turn), rng.gauss(0, 0.04)) if look.turn > 0.5 else mask
+
+
+def _lettered(text: str, height: float, look: Look, rng: random.Random) -> Mask:
+    size = round(height / digit_ratio(look.face))
+    if look.kind != "hand" or len(text) == 1 or rng.random() < 0.6:
+        return font_mask(look.face, text, size)
+    return joined([font_mask(look.face, char, max(4, size + rng.randint(-1, 1))) for char in text], height, rng)
 
 
 def put_number(canvas: Canvas, truth: Truth, x: float, line: int, text: str, faces: Faces, rng: random.Random) -> float:
@@ -124,7 +142,7 @@ def put_number(canvas: Canvas, truth: Truth, x: float, line: int, text: str, fac
         pad = 0.25 * look.gap if look.knock == "box" else 0.08 * look.gap
         erase(canvas.layer("lines"), x, truth.y(x, line), w + 2 * pad, max(h, look.gap * 0.3))
     layer = canvas.layer("numbers", look.number_colour)
-    stamp(layer, mask, x, y, look.faint * (rng.uniform(0.75, 1.0) if look.kind == "hand" else 1.0))
+    stamp(layer, mask, x, y, look.faint * (rng.uniform(0.8, 1.0) if look.kind == "hand" else 1.0))
     ghost = rng.random() < look.ghosts
     if ghost:
         _draw_brackets(layer, x, y, w, h, look, rng)

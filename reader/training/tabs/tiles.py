@@ -18,7 +18,7 @@ from reader.training.tabs import clutter
 from reader.training.tabs.canvas import Canvas, Picture, caught, composed, sample_paper, wobble
 from reader.training.tabs.glyphs import Faces
 from reader.training.tabs.layout import draw_system
-from reader.training.tabs.look import Look, sample_look
+from reader.training.tabs.look import Look, legible, sample_look
 from reader.training.tabs.strips import IGNORE, Arrays
 from reader.training.tabs.systems import Truth
 
@@ -100,11 +100,14 @@ def sample_tile(rng: random.Random, faces: Faces) -> Arrays:
     kind = rng.choices(("screen", "scan", "photo", "board"), (0.15, 0.35, 0.4, 0.1))[0]
     paper = sample_paper(rng, kind, gap * 1.6)
     look = sample_look(rng, faces, gap, paper.base)
+    paper = legible(look, paper)
     canvas = Canvas(SHEET, SHEET)
     if rng.random() < 0.06:
         clutter.draw_dots(canvas, rng, gap * rng.uniform(0.4, 2.0))
-    elif rng.random() < 0.2:
-        clutter.draw_ruling(canvas, rng, gap * rng.uniform(0.8, 4.0), rng.random() < 0.5)
+    elif rng.random() < 0.32:
+        clutter.draw_ruling(
+            canvas, rng, gap * rng.choice((rng.uniform(0.5, 1.3), rng.uniform(0.8, 4.0))), rng.random() < 0.65
+        )
     canvas.layer("lines", look.line_colour)
     canvas.layer("numbers", look.number_colour)
     if rng.random() < 0.07:

@@ -1,10 +1,10 @@
-"""Trains the tab finder and the strip network on drawings made while training.
+"""Trains the three tab networks (finder, strip, numbers) on drawings made while training.
 
-``python -m reader.training.tabs.train --minutes 8.5 --workers 8 --device cuda:0 --out DIR --fonts DIR``
+``python -m reader.training.tabs.train --minutes 8.5 --workers 14 --device cuda:0 --out DIR --fonts DIR``
 
 Needs nothing but the fonts that ``reader.training.fonts`` fetches. Writes to
-``--out``: ``tabs.pt`` (both networks, to go on from with ``--start``),
-``tab-finder.onnx``, ``tab-strip.onnx`` and ``tabs-log.json``.
+``--out``: ``tabs.pt`` (all networks, to go on from with ``--start``),
+``tab-finder.onnx``, ``tab-strip.onnx``, ``tab-numbers.onnx`` and ``tabs-log.json``.
 """
 
 from __future__ import annotations
@@ -13,9 +13,12 @@ import argparse
 import copy
 import io
 import json
+import os
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import cycle
 from pathlib import Path
 from typing import Any
 
@@ -25,11 +28,17 @@ import torch
 from torch import Tensor, nn
 
 from reader.training.export import to_half
-from reader.training.tabs import nets
+from reader.training.tabs import nets, numbers
 from reader.training.tabs.feed import Feed, start_feeds
-from reader.training.tabs.marks import finder_marks, strip_marks
+from reader.training.tabs.marks import finder_marks, number_marks, strip_marks
+from reader.training.tabs.strips import FINE
 
 Losses = dict[str, Tensor]
+Batch = dict[str, Tensor]
+TURNS = ("strip", "numbers", "strip", "numbers", "numbers", "finder")
+"""Whose step is next, over and over."""
+TRUE, SEEN, OTHER = 1088, 448, 512
+"""Places in a step of the number network: of numbers, where the strip network was unsure, any others."""
 
 
 @dataclass
@@ -44,24 +53,47 @@ class Course:
     average: nn.Module
     optimiser: torch.optim.Optimizer
     peak: float
+    layout: torch.memory_format
     means: list[Tensor]
     nows: list[Tensor]
     seen: int = 0
     losses: dict[str, float] = field(default_factory=dict)
 
 
-def new_course(name: str, net: nn.Module, device: str, peak: float) -> Course:
-    """A network ready to train on a device."""
-    net = net.to(device, memory_format=torch.channels_last)
+def new_course(name: str, net: nn.Module, device: str, peak: float, shape: tuple[int, int, int, int]) -> Course:
+    """A network ready to train on a device with pictures of a shape."""
+    layout = quickest_layout(net, device, shape)
+    net = net.to(device, memory_format=layout)
     decayed = [p for p in net.parameters() if p.ndim > 1]
     plain = [p for p in net.parameters() if p.ndim <= 1]
-    optimiser = torch.optim.AdamW(
-        [{"params": decayed, "weight_decay": 0.01}, {"params": plain, "weight_decay": 0.0}], lr=peak
-    )
+    groups = [{"params": decayed, "weight_decay": 0.01}, {"params": plain, "weight_decay": 0.0}]
+    optimiser = torch.optim.AdamW(groups, lr=peak, fused=device.startswith("cuda"))
     average = copy.deepcopy(net).eval()
     pairs = zip(average.state_dict().values(), net.state_dict().values(), strict=True)
     floating = [(mean, now) for mean, now in pairs if mean.dtype.is_floating_point]
-    return Course(name, net, average, optimiser, peak, [m for m, _ in floating], [n for _, n in floating])
+    return Course(name, net, average, optimiser, peak, layout, [m for m, _ in floating], [n for _, n in floating])
+
+
+def quickest_layout(net: nn.Module, device: str, shape: tuple[int, int, int, int]) -> torch.memory_format:
+    """The order of a picture's values in memory with which a step takes least time on this device."""
+    if not device.startswith("cuda"):
+        return torch.contiguous_format
+    took: dict[torch.memory_format, float] = {}
+    for layout in (torch.channels_last, torch.contiguous_format):
+        trial = copy.deepcopy(net).to(device, memory_format=layout)
+        picture = torch.rand(shape, device=device).contiguous(memory_format=layout) * 255
+        for k in range(7):
+            if k == 3:
+                torch.cuda.synchronize()
+                began = time.monotonic()
+            with torch.autocast("cuda", dtype=torch.bfloat16):
+                out = trial(picture)
+            parts = out if isinstance(out, tuple) else (out,)
+            torch.stack([p.float().square().mean() for p in parts]).sum().backward()
+        torch.cuda.synchronize()
+        took[layout] = time.monotonic() - began
+    sys.stderr.write(f"{type(net).__name__}: " + ", ".join(f"{k} {v / 4:.4f} s" for k, v in took.items()) + "\n")
+    return min(took, key=lambda k: took[k])
 
 
 def rate(progress: float, peak: float) -> float:
@@ -88,15 +120,16 @@ def shaken(picture: Tensor) -> Tensor:
     return (x * 255).clamp(0, 255)
 
 
-def advance(course: Course, batch: dict[str, Tensor], loss_of: Any, progress: float) -> None:
-    """One step of one network."""
+def advance(course: Course, picture: Tensor, loss_of: Callable[[Any], Losses], progress: float) -> Any:
+    """One step of one network; returns what it said."""
     for group in course.optimiser.param_groups:
         group["lr"] = rate(progress, course.peak)
     course.net.train()
-    device = next(course.net.parameters()).device.type
-    picture = shaken(batch["image"].permute(0, 3, 1, 2)).contiguous(memory_format=torch.channels_last)
+    device = picture.device.type
+    picture = shaken(picture).contiguous(memory_format=course.layout)
     with torch.autocast(device, dtype=torch.bfloat16, enabled=device == "cuda"):
-        parts: Losses = loss_of(course.net(picture), batch)
+        out = course.net(picture)
+        parts = loss_of(out)
     total = torch.stack(list(parts.values())).sum()
     course.optimiser.zero_grad(set_to_none=True)
     total.backward()
@@ -108,13 +141,37 @@ def advance(course: Course, batch: dict[str, Tensor], loss_of: Any, progress: fl
         torch._foreach_lerp_(course.means, course.nows, 1 - keep)
     if course.seen // picture.shape[0] % 50 == 0:
         course.losses = {k: round(float(v.detach()), 4) for k, v in parts.items()}
+    return out
 
 
-def export(net: nn.Module, path: Path, shape: tuple[int, int, int, int], outputs: list[str]) -> None:
-    """Write a network as ONNX with free height and width and half-precision weights."""
+def finder_step(course: Course, batch: Batch, progress: float) -> None:
+    """One step of the finder."""
+    advance(course, nets.pictures(batch["image"]), lambda out: nets.finder_loss(out, batch), progress)
+
+
+def strip_step(course: Course, batch: Batch, progress: float) -> None:
+    """One step of the strip network; its votes stay with the batch."""
+    picture = nets.pictures(batch["image"], FINE)
+    notes, _ = advance(course, picture, lambda out: nets.strip_loss(out, batch), progress)
+    batch["votes"] = nets.split(notes.detach(), nets.NOTE_PARTS)["heat"][:, 0].float()
+
+
+def numbers_step(course: Course, batch: Batch, progress: float) -> None:
+    """One step of the number network, partly on what the strip network was unsure of."""
+    votes = batch.get("votes")
+    doubtful = numbers.other_places(batch, SEEN) if votes is None else numbers.seen_places(votes, SEEN)
+    places = numbers.together(numbers.true_places(batch, TRUE), doubtful, numbers.other_places(batch, OTHER))
+    truth = numbers.answers(batch, places)
+    pieces = numbers.softened(numbers.cut_pieces(batch["image"], places))
+    advance(course, pieces, lambda out: numbers.numbers_loss(out, truth), progress)
+
+
+def export(net: nn.Module, path: Path, shape: tuple[int, int, int, int], outputs: list[str], free: bool) -> None:
+    """Write a network as ONNX with half-precision weights, for any number of pictures, and of any size if ``free``."""
     net = copy.deepcopy(net).float().cpu().eval()
-    axes: dict[str, dict[int, str]] = {"picture": {0: "batch", 2: "height", 3: "width"}}
-    axes |= {name: {0: "batch", 2: name + "_height", 3: name + "_width"} for name in outputs}
+    axes: dict[str, dict[int, str]] = {name: {0: "batch"} for name in ("picture", *outputs)}
+    if free:
+        axes = {name: {0: "batch", 2: name + "_height", 3: name + "_width"} for name in axes}
     buffer = io.BytesIO()
     torch.onnx.export(
         net,
@@ -131,37 +188,63 @@ def export(net: nn.Module, path: Path, shape: tuple[int, int, int, int], outputs
     path.write_bytes(model.SerializeToString())
 
 
-def save(finder: Course, strip: Course, out: Path, log: list[dict[str, Any]]) -> None:
-    """Write weights, ONNX files and the log."""
+Courses = dict[str, Course]
+
+
+def save(courses: Courses, out: Path, log: list[dict[str, Any]]) -> None:
+    """Write weights and the log."""
     weights = {
-        c.name: {"net": c.net.state_dict(), "average": c.average.state_dict(), "seen": c.seen} for c in (finder, strip)
+        name: {"net": c.net.state_dict(), "average": c.average.state_dict(), "seen": c.seen}
+        for name, c in courses.items()
     }
     torch.save(weights, out / "tabs.pt")
-    export(finder.average, out / "tab-finder.onnx", (1, 3, 256, 256), ["cells"])
-    export(strip.average, out / "tab-strip.onnx", (1, 3, 200, 320), ["notes", "bars"])
     (out / "tabs-log.json").write_text(json.dumps(log, indent=1) + "\n")
 
 
-def restore(courses: tuple[Course, ...], path: Path) -> None:
-    """Go on from a checkpoint; the running average is where to start."""
+def export_all(courses: Courses, out: Path) -> None:
+    """Write the running averages as ONNX files."""
+    export(courses["finder"].average, out / "tab-finder.onnx", (1, 3, 256, 256), ["cells"], True)
+    export(courses["strip"].average, out / "tab-strip.onnx", (1, 3, 200, 320), ["notes", "bars"], True)
+    piece = (1, 3, numbers.TALL, numbers.WIDE)
+    export(courses["numbers"].average, out / "tab-numbers.onnx", piece, ["number"], False)
+
+
+def restore(courses: Courses, path: Path) -> None:
+    """Go on from a checkpoint with the networks that it holds; the running average is where to start."""
     stored = torch.load(path, map_location="cpu", weights_only=True)
-    for course in courses:
-        course.net.load_state_dict(stored[course.name]["average"])
-        course.average.load_state_dict(stored[course.name]["average"])
-        course.seen = int(stored[course.name]["seen"])
+    for name, course in courses.items():
+        if name in stored:
+            course.net.load_state_dict(stored[name]["average"])
+            course.average.load_state_dict(stored[name]["average"])
+            course.seen = int(stored[name]["seen"])
 
 
-def validate(finder: Course, strip: Course, held: dict[str, list[dict[str, Tensor]]]) -> dict[str, float]:
-    """Both running averages on drawings that were kept apart."""
-    device = next(strip.net.parameters()).device
-    found: dict[str, float] = finder_marks(finder.average, held["tiles"], device)
-    read: dict[str, float] = strip_marks(strip.average, held["strips"], device)
-    return found | read
+def validate(courses: Courses, held: dict[str, list[Batch]]) -> dict[str, float]:
+    """The running averages on drawings that were kept apart."""
+    device = next(courses["strip"].net.parameters()).device
+    found: dict[str, float] = finder_marks(courses["finder"].average, held["tiles"], device)
+    read: dict[str, float] = strip_marks(courses["strip"].average, held["strips"], device)
+    close: dict[str, float] = number_marks(courses["numbers"].average, held["strips"], device)
+    return found | read | close
 
 
-def hold_out(feeds: dict[str, Feed], batches: int) -> dict[str, list[dict[str, Tensor]]]:
+def hold_out(feeds: dict[str, Feed], batches: int) -> dict[str, list[Batch]]:
     """First batches of each feed, kept apart for validation."""
     return {name: [feed.fetch() for _ in range(batches)] for name, feed in feeds.items()}
+
+
+def new_courses(options: argparse.Namespace) -> Courses:
+    """The three networks, from a checkpoint where one is given."""
+    device, batch = options.device, options.batch
+    pieces = (TRUE + SEEN + OTHER, 3, numbers.TALL, numbers.WIDE)
+    courses = {
+        "finder": new_course("finder", nets.Finder(), device, options.peak, (max(4, batch // 4), 3, 512, 512)),
+        "strip": new_course("strip", nets.Strip(), device, options.peak, (batch, 3, 200, 320)),
+        "numbers": new_course("numbers", numbers.Numbers(), device, options.numbers_peak, pieces),
+    }
+    if options.start:
+        restore(courses, Path(options.start))
+    return courses
 
 
 def run(options: argparse.Namespace) -> None:
@@ -169,43 +252,39 @@ def run(options: argparse.Namespace) -> None:
     began = time.monotonic()
     out = Path(options.out)
     out.mkdir(parents=True, exist_ok=True)
-    device = options.device
-    feeds = start_feeds(Path(options.fonts), options.workers, options.batch, options.seed, device)
-    finder = new_course("finder", nets.Finder(), device, options.peak)
-    strip = new_course("strip", nets.Strip(), device, options.peak)
-    if options.start:
-        restore((finder, strip), Path(options.start))
+    feeds = start_feeds(Path(options.fonts), options.workers, options.batch, options.seed, options.device)
+    torch.backends.cudnn.benchmark = True
+    courses = new_courses(options)
     held = hold_out(feeds, options.held)
+    for feed in feeds.values():
+        feed.start()
     log: list[dict[str, Any]] = []
-    limit = options.minutes * 60
-    next_look, step = 60.0, 0
-    while (spent := time.monotonic() - began) < limit - options.reserve:
-        progress = spent / (limit - options.reserve)
-        if step % 3 != 2:
-            advance(strip, feeds["strips"].next(), nets.strip_loss, progress)
-        else:
-            advance(finder, feeds["tiles"].next(), nets.finder_loss, progress)
+    limit = options.minutes * 60 - options.reserve
+    first = time.monotonic() - began
+    next_look, turns, step = first + 60.0, cycle(TURNS), 0
+    while (spent := time.monotonic() - began) < limit:
+        progress = (spent - first) / (limit - first)
+        turn = next(turns)
+        batch = feeds["tiles" if turn == "finder" else "strips"].next()
+        {"finder": finder_step, "strip": strip_step, "numbers": numbers_step}[turn](courses[turn], batch, progress)
         step += 1
         if spent > next_look:
             next_look = spent + 80
-            log.append(_note(finder, strip, feeds, held, spent, step))
-            save(finder, strip, out, log)
-    log.append(_note(finder, strip, feeds, held, time.monotonic() - began, step))
-    save(finder, strip, out, log)
+            log.append(_note(courses, feeds, held, spent, step))
+            save(courses, out, log)
+    log.append(_note(courses, feeds, held, time.monotonic() - began, step))
+    save(courses, out, log)
+    export_all(courses, out)
     for feed in feeds.values():
         feed.stop()
 
 
 def _note(
-    finder: Course,
-    strip: Course,
-    feeds: dict[str, Feed],
-    held: dict[str, list[dict[str, Tensor]]],
-    spent: float,
-    step: int,
+    courses: Courses, feeds: dict[str, Feed], held: dict[str, list[Batch]], spent: float, step: int
 ) -> dict[str, Any]:
     entry: dict[str, Any] = {"seconds": round(spent, 1), "step": step, "drawn": {k: f.drawn for k, f in feeds.items()}}
-    entry |= {"marks": validate(finder, strip, held), "finder": finder.losses, "strip": strip.losses}
+    entry |= {"seen": {k: c.seen for k, c in courses.items()}, "marks": validate(courses, held)}
+    entry |= {k: c.losses for k, c in courses.items()}
     sys.stderr.write(json.dumps(entry) + "\n")
     return entry
 
@@ -219,12 +298,15 @@ def main() -> None:
     parser.add_argument("--out", required=True)
     parser.add_argument("--fonts", default=".fonts/training")
     parser.add_argument("--start", default="")
-    parser.add_argument("--batch", type=int, default=144, help="strips a step; a quarter as many tiles")
+    parser.add_argument("--batch", type=int, default=96, help="strips a step; a quarter as many tiles")
     parser.add_argument("--held", type=int, default=4)
-    parser.add_argument("--peak", type=float, default=2e-3)
-    parser.add_argument("--reserve", type=float, default=20.0, help="seconds kept for the last look and for writing")
+    parser.add_argument("--peak", type=float, default=1e-3, help="highest learning rate of finder and strip network")
+    parser.add_argument("--numbers-peak", type=float, default=2.5e-3, help="the same of the number network")
+    parser.add_argument("--reserve", type=float, default=35.0, help="seconds kept for the last look and for writing")
     parser.add_argument("--seed", type=int, default=11)
     run(parser.parse_args())
+    sys.stderr.flush()
+    os._exit(0)  # the workers' queues would keep the process waiting
 
 
 if __name__ == "__main__":
