@@ -111,7 +111,7 @@ def confidence(seen: SeenTab) -> float:
 
 
 def _event(event: SeenEvent) -> TabEvent:
-    notes = tuple(TabNote(n.line + 1, n.fret, n.confidence, n.ghost) for n in event.notes)
+    notes = tuple(TabNote(n.line + 1, n.fret, n.confidence, n.ghost, (n.x, n.y)) for n in event.notes)
     return TabEvent(event.x, notes, event.text)
 
 
@@ -142,9 +142,8 @@ def _note_flags(seen: SeenTab) -> Iterator[Flag]:
             if note.confidence < SURE_NOTE:
                 said, other = (_written(f) for f in (note.fret, note.second))
                 where = f"string {note.line + 1} at group {i}"
-                yield Flag(
-                    "tab-number-unsure", f"The number on {where} was read as {said}; it may be {other} or nothing."
-                )
+                detail = f"The number on {where} was read as {said}; it may be {other} or nothing."
+                yield Flag("tab-number-unsure", detail, string=note.line, group=i - 1)
 
 
 def _written(fret: int | None) -> str:
@@ -158,7 +157,7 @@ def _hand_flags(seen: SeenTab, tuning: Tuning | None) -> Iterator[Flag]:
     for i, event in enumerate(seen.events, 1):
         problem = group_problem(seen_group(event), tuning)
         if problem is not None:
-            yield Flag("tab-hand", f"Group {i}: {problem}")
+            yield Flag("tab-hand", f"Group {i}: {problem}", group=i - 1)
 
 
 def seen_group(event: SeenEvent) -> Group:

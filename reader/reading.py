@@ -23,13 +23,17 @@ class Flag:
     detail : str
         One sentence that tells what to look at.
     string, fret : int, optional
-        Where on the diagram: string as drawn (0 is leftmost), fret counted from the nut.
+        Where on the diagram: string as drawn (0 is leftmost), fret counted from the nut. On a tab string 0 is the
+        top line.
+    group : int, optional
+        On a tab: which of its events, 0 is the first.
     """
 
     code: str
     detail: str
     string: int | None = None
     fret: int | None = None
+    group: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +92,16 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class TabNote:
-    """One number on one line: string 1 is the top line; fret None is a muted note; a ghost note stands in brackets."""
+    """One number on one line: string 1 is the top line; fret None is a muted note; a ghost note stands in brackets.
+
+    ``at`` is its middle in page pixels, None where that is not known.
+    """
 
     string: int
     fret: int | None
     confidence: float = 1.0
     ghost: bool = False
+    at: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,12 +236,18 @@ def _flag_to_object(flag: Flag) -> dict[str, Any]:
         out["string"] = flag.string
     if flag.fret is not None:
         out["fret"] = flag.fret
+    if flag.group is not None:
+        out["group"] = flag.group
     return out
 
 
 def _tab_note_to_object(note: TabNote) -> dict[str, Any]:
     out: dict[str, Any] = {"string": note.string, "fret": note.fret, "confidence": round(note.confidence, 4)}
-    return out | {"ghost": True} if note.ghost else out
+    if note.ghost:
+        out["ghost"] = True
+    if note.at is not None:
+        out["at"] = [round(v, 1) for v in note.at]
+    return out
 
 
 def _event_to_object(event: TabEvent) -> dict[str, Any]:
@@ -304,12 +318,13 @@ def tab_from_object(data: dict[str, Any]) -> TabReading:
 
 
 def _tab_note_from_object(data: dict[str, Any]) -> TabNote:
-    fret = data["fret"]
+    fret, at = data["fret"], data.get("at")
     return TabNote(
         int(data["string"]),
         None if fret is None else int(fret),
         float(data.get("confidence", 1.0)),
         bool(data.get("ghost", False)),
+        None if at is None else (float(at[0]), float(at[1])),
     )
 
 
@@ -325,7 +340,9 @@ def _corners(data: list[list[float]]) -> Corners:
 
 
 def _flags(data: dict[str, Any]) -> tuple[Flag, ...]:
-    return tuple(Flag(f["code"], f["detail"], f.get("string"), f.get("fret")) for f in data.get("flags", ()))
+    return tuple(
+        Flag(f["code"], f["detail"], f.get("string"), f.get("fret"), f.get("group")) for f in data.get("flags", ())
+    )
 
 
 def frame_from_object(data: dict[str, Any]) -> Frame:

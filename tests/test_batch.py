@@ -11,7 +11,7 @@ from library_samples import read_by_colour
 from PIL import Image
 
 from reader.batch import PageOutcome, Totals, checksum, count_pages, read_files
-from reader.image.cutouts import GRID, SIZE, cut_diagram, cut_tab, diagram_corners
+from reader.image.cutouts import LAYOUT, LAYOUTS, Layout, cut_diagram, cut_tab, diagram_corners, tab_places
 from reader.image.pages import Page
 from reader.library.store import Library
 from reader.reading import PageReading
@@ -124,12 +124,43 @@ def test_a_kept_picture_shows_the_grid_upright_where_it_says(tmp_path: Path) -> 
     corners = np.array([[100, 250], [100, 150], [300, 150], [300, 250]], float)
     page[150:250, 100:110] = (200, 0, 0)
     kept = np.asarray(Image.open(io.BytesIO(cut_diagram(page, corners)))).astype(int)
-    assert kept.shape == (SIZE, SIZE, 3)
+    assert kept.shape == (LAYOUT.height, LAYOUT.width, 3)
     (left, top), _, (right, bottom), _ = np.rint(diagram_corners(corners)).astype(int)
-    assert (right - left) * 2 == bottom - top == GRID
+    assert (right - left) * 2 == bottom - top == LAYOUT.grid
     assert np.abs(kept[top + 3, (left + right) // 2] - (200, 0, 0)).max() < 60
     assert np.abs(kept[bottom - 5, left + 5] - (0, 0, 200)).max() < 60
     assert np.abs(kept[top - 10, left + 5] - (255, 255, 255)).max() < 20
+
+
+@pytest.mark.parametrize("layout", LAYOUTS.values())
+def test_every_layout_leaves_the_grid_its_size_and_room_around_it(layout: Layout) -> None:
+    """Guitar and ukulele, tall and wide: 3.5 gaps above the grid for a label over open marks, in pictures cut now."""
+    for strings, rows in ((4, 4), (4, 5), (6, 4), (6, 5), (6, 3)):
+        wide, tall = 10.0 * (strings - 1), 12.0 * rows
+        corners = np.array([[50, 50], [50 + wide, 50], [50 + wide, 50 + tall], [50, 50 + tall]])
+        (left, top), _, (right, bottom), _ = diagram_corners(corners, layout)
+        assert max(right - left, bottom - top) == pytest.approx(layout.grid)
+        gap = (right - left) / (strings - 1)
+        assert left == pytest.approx(layout.width - right)
+        if layout is LAYOUT:
+            assert top > 3.5 * gap
+            assert layout.height - bottom > 2.5 * gap
+
+
+def test_tab_places_lead_into_the_picture_and_back() -> None:
+    corners = np.array([[100, 50], [500, 90], [495, 140], [95, 100]], float)
+    places = tab_places(corners, 6)
+    shown = places.in_picture(corners)
+    assert shown[0] == pytest.approx([2.5 * places.gap] * 2, abs=1e-3)
+    assert shown[3, 1] - shown[0, 1] == pytest.approx(5 * places.gap, abs=1e-3)
+    assert places.on_page(shown) == pytest.approx(corners, abs=1e-3)
+    page = np.full((200, 600, 3), 255, np.uint8)
+    at = corners[0] + (corners[1] - corners[0]) / 2
+    page[int(at[1]) - 2 : int(at[1]) + 3, int(at[0]) - 2 : int(at[0]) + 3] = 0
+    kept = np.asarray(Image.open(io.BytesIO(cut_tab(page, corners, 6))).convert("L"))
+    assert kept.shape == (places.height, places.width)
+    column, row = places.in_picture(at[None])[0]
+    assert np.argwhere(kept < 100).mean(axis=0) == pytest.approx((row, column), abs=1)
 
 
 def test_a_kept_tab_system_is_straight_and_not_too_wide() -> None:

@@ -102,11 +102,12 @@ class LibraryDesk(LibraryView):
             standing = TabStanding("confirmed" if same else "corrected", wanted)
             return self._decide_tabs([(record, standing)], "confirm" if same else "correct", who, expected)
 
-    def reject_tabs(self, ids: Iterable[int], who: str) -> Step:
+    def reject_tabs(self, ids: Iterable[int], who: str, *, expected: int | None = None) -> Step:
         """The systems are not tablature, or not wanted."""
         with self._database.write():
             found = [self.tab(i) for i in ids]
-            return self._decide_tabs([(t, TabStanding("rejected", t.standing.tab)) for t in found], "reject", who)
+            rejected = [(t, TabStanding("rejected", t.standing.tab)) for t in found]
+            return self._decide_tabs(rejected, "reject", who, expected)
 
     @contextmanager
     def many(self, who: str, action: str, note: str = "") -> Iterator[None]:

@@ -19,6 +19,7 @@ from reader.library.entry import (
     COUNTED,
     ENTRY_STATES,
     Entry,
+    Origin,
     PageRecord,
     Sighting,
     SpotCheck,
@@ -27,6 +28,7 @@ from reader.library.entry import (
     Summary,
     TabRecord,
 )
+from reader.library.history import Kind
 from reader.library.rows import SightingQuery
 from reader.library.search import Query, Similar
 from reader.music.frame import Frame
@@ -189,6 +191,14 @@ class LibraryView:
         with self._database.read() as db:
             return rows.select_tabs(db, " AND ".join(conditions), [v for values in conditions.values() for v in values])
 
+    def tab_ids(self, states: Sequence[State]) -> list[int]:
+        """Numbers of the tablature systems in some states, page by page; quick, for what is left to do."""
+        with self._database.read() as db:
+            found = db.execute(
+                f"SELECT id FROM tab WHERE state IN ({rows.marks(states)}) ORDER BY page_id, number, id", tuple(states)
+            )
+            return [int(row["id"]) for row in found]
+
     def tab(self, tab_id: int) -> TabRecord:
         """One tablature system."""
         with self._database.read() as db:
@@ -244,14 +254,22 @@ class LibraryView:
             found = db.execute("SELECT state, count(*) FROM sighting GROUP BY state ORDER BY state").fetchall()
         return {state: count for state, count in found if state != "absent"}
 
+    def flag_counts(self, states: Sequence[State], origin: Origin | None = None) -> dict[tuple[str, ...], int]:
+        """How many sightings in some states bear the same flags, by the codes of these flags."""
+        with self._database.read() as db:
+            found = db.execute(
+                f"SELECT flags, count(*) FROM sighting WHERE state IN ({rows.marks(states)}) "
+                "AND (? IS NULL OR origin = ?) GROUP BY flags",
+                (*states, origin, origin),
+            )
+            return {tuple(codes.split()): count for codes, count in found}
+
     def summary(self) -> Summary:
         """Counts over the whole library."""
+        flags: Counter[str] = Counter()
+        for codes, count in self.flag_counts(("unchecked", "accepted")).items():
+            flags.update(dict.fromkeys(codes, count))
         with self._database.read() as db:
-            flags = Counter(
-                code
-                for (codes,) in db.execute("SELECT flags FROM sighting WHERE state IN ('unchecked', 'accepted')")
-                for code in codes.split()
-            )
             (pages,) = db.execute("SELECT count(*) FROM page").fetchone()
             (tabs,) = db.execute("SELECT count(*) FROM tab WHERE state NOT IN ('absent', 'rejected')").fetchone()
             (tabs_due,) = db.execute("SELECT count(*) FROM tab WHERE state = 'unchecked'").fetchone()
@@ -286,12 +304,10 @@ class LibraryView:
         with self._database.read() as db:
             return history.list_steps(db, limit, before, item)
 
-    def touched_by(self, step_id: int) -> list[int]:
-        """Sightings that a step changed."""
+    def touched_by(self, step_id: int, kind: Kind = "diagram") -> list[int]:
+        """Sightings that a step changed, or tablature systems."""
         with self._database.read() as db:
-            found = db.execute(
-                "SELECT item FROM change WHERE step_id = ? AND kind = 'diagram' ORDER BY item", (step_id,)
-            )
+            found = db.execute("SELECT item FROM change WHERE step_id = ? AND kind = ? ORDER BY item", (step_id, kind))
             return [int(row["item"]) for row in found]
 
     def setting(self, key: str, default: Any = None) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from reader.errors import InputError, NotationError
@@ -10,10 +11,13 @@ from reader.library.entry import Sighting, Step
 from reader.library.history import StaleError
 from reader.music.frame import Frame
 from reader.music.shape import Shape
-from reader.reading import Corners
+from reader.reading import Corners, tab_to_object
 from reader.review.desk import Desk, halves
 from reader.review.edits import Draft, apply_edit, draft_from, type_fingers, with_frets
 from reader.review.pages import Pages, filter_from
+from reader.review.tab_edits import apply_edit as apply_tab_edit
+from reader.review.tab_edits import tab_from, without_empty
+from reader.review.tab_laying import LaidTab, places_of
 
 Data = Mapping[str, Any]
 Answer = Mapping[str, Any]
@@ -93,7 +97,8 @@ class Answers:
         said = self._t(f"said.{way}", action=self._t(f"action.{step.action}"))
         sighting = self._desk.touched_last()
         if sighting is None:
-            return {**self._next(data), "said": said}
+            tab = next(iter(self._desk.library.touched_by(self._desk.last_step(), "tab")), None)
+            return {"go": f"/tabs?id={tab}", "said": said} if tab is not None else {**self._next(data), "said": said}
         return {**self._shown(sighting, data), "said": said}
 
     def restore(self, data: Data) -> Answer:
@@ -140,19 +145,42 @@ class Answers:
 
     # ------------------------------------------------------------ tabs
 
-    def accept_tab(self, data: Data) -> Answer:
-        """A tablature system is as read, or with some numbers changed."""
-        from reader.review.tab_view import changed_tab
+    def edit_tab(self, data: Data) -> Answer:
+        """One change of the draft."""
+        record, draft = self._desk.library.tab(int(data["id"])), tab_from(data["draft"])
+        values = dict(data.get("values", {}))
+        if data["edit"] == "event":
+            # a place on the picture is sent, not one on the page
+            values["x"] = LaidTab(draft, places_of(record.reading)).page_x(float(values["x"]))
+        draft = apply_tab_edit(draft, str(data["edit"]), values)
+        added = next((i for i, e in enumerate(draft.events) if e.x == values.get("x")), None)
+        return {**self._pages.tab_drawn(record, draft), "draft": tab_to_object(draft), "added": added}
 
-        record = self._desk.library.tab(int(data["id"]))
-        tab = changed_tab(record.standing.tab, data.get("changes", ()))
-        self._desk.library.settle_tab(record.id, self._desk.who, tab=tab, expected=int(data["step"]))
-        return {"said": self._t("said.confirm"), "go": "/tabs"}
+    def accept_tab(self, data: Data) -> Answer:
+        """A tablature system is as the draft says; on to the next."""
+        record, draft = self._desk.library.tab(int(data["id"])), without_empty(tab_from(data["draft"]))
+        said = {name: getattr(draft, name) for name in ("corners", "line_count", "events", "tuning")}
+        tab = replace(record.standing.tab, **said)
+        return self._tab_decided(
+            record.id,
+            lambda step: self._desk.library.settle_tab(record.id, self._desk.who, tab=tab, expected=step),
+            data,
+        )
 
     def reject_tab(self, data: Data) -> Answer:
         """No tablature."""
-        self._desk.library.reject_tabs([int(data["id"])], self._desk.who)
-        return {"said": self._t("said.reject"), "go": "/tabs"}
+        number = int(data["id"])
+        return self._tab_decided(
+            number, lambda step: self._desk.library.reject_tabs([number], self._desk.who, expected=step), data
+        )
+
+    def _tab_decided(self, number: int, decide: Callable[[int], Step], data: Data) -> Answer:
+        try:
+            step = decide(int(data["step"]))
+        except StaleError:
+            # decided again, it replaces what stands now
+            return {"said": self._t("said.stale-tab"), "trouble": True, "step": self._desk.last_step()}
+        return {"said": self._t(f"said.{step.action}"), "go": "/tabs"}
 
     # ------------------------------------------------------------ spot check
 

@@ -18,7 +18,7 @@ from reader.music.frame import Frame
 from reader.music.tuning import default_tuning
 from reader.reading import Corners, Flag, Reading
 from reader.review.edits import Draft
-from reader.review.learning import LEAST_SETTLED, Proposal, propose
+from reader.review.learning import DOUBT_ALONE, LEAST_SETTLED, Proposal, propose
 from reader.review.pictures import Pictures, cut_out
 from reader.review.sampling import Sample, Verdict, draw, judge_answers
 from reader.review.texts import Texts, english
@@ -32,7 +32,6 @@ ReadRegion = Callable[[Any, "NDArray[Any]"], Reading | None]
 ONLY_WITNESS = 0.15
 """How much earlier a reading is asked for whose shape nobody saw elsewhere: wrong, it would be a new wrong shape."""
 SAMPLE_KEY = "spot-check"
-WEIGHED_KEY = "settled-at-last-recalibration"
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,14 +234,13 @@ class Desk:
         proposal = self.proposal()
         if not proposal.enough:
             raise LibraryError(self.texts("learn.too-few", settled=proposal.settled, least=LEAST_SETTLED))
-        change = self.library.calibrate(proposal.model(), proposal.estimates, proposal.accept_at, self.who)
-        counts = self.library.state_counts()
-        self.library.set_setting(WEIGHED_KEY, sum(counts.get(state, 0) for state in SETTLED))
-        return change
+        return self.library.calibrate(proposal.model(), proposal.estimates, proposal.accept_at, self.who)
 
-    def settled_at_recalibration(self) -> int:
-        """How many readings people had settled at the last recalibration."""
-        return int(self.library.setting(WEIGHED_KEY, 0))
+    def telling_since(self) -> int:
+        """How many decisions since the recalibration in force say something about the confidence."""
+        counts = self.library.flag_counts(tuple(SETTLED), origin="page")
+        telling = sum(count for codes, count in counts.items() if DOUBT_ALONE.issuperset(codes))
+        return telling - int((self.library.calibration() or {}).get("settled", 0))
 
 
 def _page_of(sighting: Sighting) -> int:

@@ -18,7 +18,18 @@ from reader.reading import Flag
 REDRAWN_INK = "#4a2fb0"
 """Stands out from pencil and print alike, and has a contrast of 9 to 1 on white."""
 NEAR_LABEL = frozenset({"label-disagrees", "label-unread"})
+HIGHEST_RING = 14.0
+"""Pixels from the edge of the picture: the ring and its number stay inside."""
 NEAR_NUMBER = frozenset({"first-fret-unread"})
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a grid lies in a picture of so many pixels."""
+
+    grid: Box
+    width: int
+    height: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +43,9 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Ring:
-    """A place that a flag points at; ``number`` is that of the flag in the list, from 1."""
+    """A place that flags point at; ``numbers`` are those of the flags in the list, from 1."""
 
-    number: int
+    numbers: tuple[int, ...]
     box: Box
 
 
@@ -44,19 +55,21 @@ class Lattice:
 
     Parameters
     ----------
-    grid : Box
-        Pixels of the picture.
-    size : int
-        Side of the picture.
+    spot : Spot
+        The grid and the size of the picture, in its pixels.
     strings, rows, first_fret : int
         Of the frame that is laid over it.
     """
 
-    grid: Box
-    size: int
+    spot: Spot
     strings: int
     rows: int
     first_fret: int
+
+    @property
+    def grid(self) -> Box:
+        """Its outline."""
+        return self.spot.grid
 
     @property
     def gap(self) -> float:
@@ -83,9 +96,9 @@ class Lattice:
         return Box(self.x(string) - half, top, self.x(string) + half, bottom)
 
 
-def lattice_of(frame: Frame, grid: Box, size: int) -> Lattice:
+def lattice_of(frame: Frame, spot: Spot) -> Lattice:
     """The lattice that a frame makes of a grid in a picture."""
-    return Lattice(grid, size, frame.string_count, frame.fret_count, frame.first_fret)
+    return Lattice(spot, frame.string_count, frame.fret_count, frame.first_fret)
 
 
 def cells(lattice: Lattice) -> list[Cell]:
@@ -95,17 +108,21 @@ def cells(lattice: Lattice) -> list[Cell]:
 
 
 def rings(flags: Sequence[Flag], lattice: Lattice) -> list[Ring]:
-    """Where each flag points."""
-    return [Ring(number, _pointed_at(flag, lattice)) for number, flag in enumerate(flags, 1)]
+    """Where the flags point; those that point at the same place share a ring."""
+    found: dict[Box, tuple[int, ...]] = {}
+    for number, flag in enumerate(flags, 1):
+        box = _pointed_at(flag, lattice)
+        found[box] = (*found.get(box, ()), number)
+    return [Ring(numbers, box) for box, numbers in found.items()]
 
 
 def _pointed_at(flag: Flag, lattice: Lattice) -> Box:
     grid, gap = lattice.grid, lattice.gap
     if flag.code in NEAR_LABEL and flag.string is None:
-        top = max(4.0, grid.top - 3.4 * gap)
+        top = max(HIGHEST_RING, grid.top - 3.4 * gap)
         return Box(grid.left - gap / 2, top, grid.right + gap / 2, max(top + gap, grid.top - 1.1 * gap))
     if flag.code in NEAR_NUMBER:
-        return Box(max(4.0, grid.left - 1.9 * gap), grid.top, grid.left - 0.3 * gap, grid.top + lattice.row)
+        return Box(max(HIGHEST_RING, grid.left - 1.9 * gap), grid.top, grid.left - 0.3 * gap, grid.top + lattice.row)
     last = lattice.first_fret + lattice.rows - 1
     if flag.string is not None and flag.string < lattice.strings:
         if flag.fret is None or not (flag.fret == 0 or lattice.first_fret <= flag.fret <= last):
@@ -141,7 +158,7 @@ def redrawing(frame: Frame, lattice: Lattice, pitches: Sequence[int] = (), key: 
     above = (frame.first_fret - drawn.frame.first_fret) * row
     place = _Place(lattice.grid.left - left * kx, lattice.grid.top - (top + above) * ky, kx, ky)
     items = tuple(_laid(item, place) for item in drawing.items)
-    return to_svg(Drawing(lattice.size, lattice.size, items, "", drawing.description), "text", key)
+    return to_svg(Drawing(lattice.spot.width, lattice.spot.height, items, "", drawing.description), "text", key)
 
 
 @dataclass(frozen=True, slots=True)

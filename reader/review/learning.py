@@ -8,7 +8,7 @@ few answers change little. The stretch stays positive, so the order by confidenc
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -41,6 +41,21 @@ class Bend:
     def of(self, confidence: float) -> float:
         """The confidence after the bend."""
         return 1 / (1 + math.exp(-(self.stretch * _odds(confidence) + self.shift)))
+
+    def before(self, bent: float) -> float:
+        """The confidence as read that the bend turns into this one."""
+        return 1 / (1 + math.exp(-(_odds(bent) - self.shift) / self.stretch))
+
+
+STRAIGHT = Bend(1.0, 0.0)
+"""Confidence is taken as the reader gave it."""
+
+
+def bend_of(model: Mapping[str, Any] | None) -> Bend:
+    """The bend that a library has in force, from what was noted of it; straight where none is."""
+    if model is None or "stretch" not in model:
+        return STRAIGHT
+    return Bend(float(model["stretch"]), float(model["shift"]))
 
 
 def outcomes(settled: Iterable[Sighting]) -> list[Outcome]:
@@ -109,6 +124,8 @@ class Proposal:
     ----------
     settled, right : int
         Settled readings that say something about confidence, and those among them that were read rightly.
+    expected : float
+        How many of them should have been right by their confidence.
     bend : Bend
     estimates : dict of sighting id to confidence
     newly_due, no_longer_due : int
@@ -120,6 +137,7 @@ class Proposal:
 
     settled: int
     right: int
+    expected: float
     bend: Bend
     estimates: dict[int, float]
     newly_due: int
@@ -158,7 +176,8 @@ def propose(settled: Sequence[Sighting], open_ones: Sequence[Sighting], accept_a
     newly = sum(s.state == "accepted" and estimates[s.id] < accept_at for s in open_ones)
     freed = sum(s.state == "unchecked" and estimates[s.id] >= accept_at for s in open_ones)
     right = sum(ok for _, ok in found)
-    return Proposal(len(found), right, bend, estimates, newly, freed, accept_at, _rows(found))
+    expected = sum(p for p, _ in found)
+    return Proposal(len(found), right, expected, bend, estimates, newly, freed, accept_at, _rows(found))
 
 
 _EDGES = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)

@@ -14,18 +14,19 @@ from reader.errors import LibraryError
 from reader.library.entry import Sighting, State, TabRecord
 from reader.library.rows import SightingQuery
 from reader.music.frame import Frame
+from reader.reading import TabReading
 from reader.review.bounds import needed
 from reader.review.desk import Desk, Filter
 from reader.review.edits import Draft
 from reader.review.laying import lattice_of, redrawing
-from reader.review.learning import LEAST_SETTLED
-from reader.review.pictures import grid_in_crop
+from reader.review.learning import LEAST_SETTLED, bend_of
 from reader.review.sampling import TARGETS
 from reader.review.tab_view import tab_view
 from reader.review.views import (
     card_view,
     crop_address,
     drawn_view,
+    file_name,
     flag_choices,
     flag_title,
     progress_view,
@@ -35,6 +36,17 @@ from reader.review.views import (
 )
 
 TEMPLATES = Path(__file__).parent / "templates"
+VIEWS = (
+    ("desk", "/", "D"),
+    ("many", "/many", "S"),
+    ("pages", "/pages", "P"),
+    ("tabs", "/tabs", "T"),
+    ("check", "/check", "C"),
+    ("learn", "/learn", "L"),
+    ("history", "/history", "H"),
+    ("keys", "/keys", "?"),
+)
+"""Each view: its name in the texts, its address, and the key that leads there."""
 CARDS_AT_ONCE = 24
 STATES: tuple[State, ...] = ("unchecked", "accepted", "confirmed", "corrected", "rejected")
 STEPS_SHOWN = 200
@@ -43,9 +55,11 @@ STEPS_SHOWN = 200
 @cache
 def _environment() -> jinja2.Environment:
     loader = jinja2.FileSystemLoader(TEMPLATES)
-    return jinja2.Environment(
+    made = jinja2.Environment(
         loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
+    made.filters["leaf"] = file_name
+    return made
 
 
 class Pages:
@@ -62,7 +76,9 @@ class Pages:
     def render(self, template: str, **values: Any) -> str:
         """One template with the texts at hand."""
         library = self._desk.library
-        frame: dict[str, Any] = {"t": self._desk.texts, "studio": library.path.stem, "title_of": self._flag_title}
+        frame: dict[str, Any] = {
+            "t": self._desk.texts, "studio": library.path.stem, "title_of": self._flag_title, "views": VIEWS
+        }  # fmt: skip
         return _environment().get_template(template).render(**frame, **values)
 
     def _flag_title(self, code: str) -> str:
@@ -84,12 +100,12 @@ class Pages:
         return self.render("desk.html", view="desk", inner=self.reading(sighting, wanted), **self._choices(wanted))
 
     def _choices(self, wanted: Filter) -> dict[str, Any]:
-        return {"filter": wanted, "flags": flag_choices(self._desk), "sources": source_choices(self._desk)}
+        return {"filter": wanted, "state": "", "flags": flag_choices(self._desk), "sources": source_choices(self._desk)}
 
     def reading(self, sighting: Sighting | None, wanted: Filter, draft: Draft | None = None) -> str:
         """The part of the desk that changes from reading to reading."""
         if sighting is None:
-            tabs = len(self._desk.library.tabs(states=("unchecked",)))
+            tabs = len(self._desk.library.tab_ids(("unchecked",)))
             return self.render("_empty.html", progress=progress_view(self._desk, wanted), filter=wanted, tabs=tabs)
         return self.render("_reading.html", **reading_view(self._desk, sighting, wanted, draft))
 
@@ -114,9 +130,8 @@ class Pages:
             chunk=CARDS_AT_ONCE,
             step=self._desk.last_step(),
             states=STATES,
-            state=asked.get("state", ""),
             asked={k: v for k, v in asked.items() if v},
-            **self._choices(wanted),
+            **{**self._choices(wanted), "state": asked.get("state", "")},
         )
 
     def cards(self, asked: Mapping[str, str]) -> str:
@@ -150,11 +165,20 @@ class Pages:
 
     def tab(self, asked: Mapping[str, str]) -> str:
         """One tablature system: the one asked for, or the next that is due."""
-        library = self._desk.library
-        due = library.tabs(states=("unchecked",))
-        record: TabRecord | None = library.tab(int(asked["id"])) if "id" in asked else next(iter(due), None)
-        values = None if record is None else tab_view(record)
-        return self.render("tab.html", view="tabs", tab=values, left=len(due))
+        library, due = self._desk.library, self._desk.library.tab_ids(("unchecked",))
+        number = int(asked["id"]) if "id" in asked else next(iter(due), None)
+        if number is None:
+            return self.render("tab.html", view="tabs", record=None, left=0)
+        record = library.tab(number)
+        later = next((i for i in (*due[due.index(number) + 1 :], *due) if i != number), None) if number in due else None
+        values = tab_view(record, self._desk.texts)
+        return self.render("tab.html", view="tabs", left=len(due), later=later, **values)
+
+    def tab_drawn(self, record: TabRecord, draft: TabReading) -> dict[str, str]:
+        """The parts of a tab that change with every edit."""
+        values = tab_view(record, self._desk.texts, draft)
+        parts = {name: self.render(f"_tab_{name}.html", **values) for name in ("stage", "table")}
+        return {**parts, "changed": "yes" if values["changed"] else ""}
 
     # ------------------------------------------------------------ spot check, learning, history
 
@@ -163,7 +187,9 @@ class Pages:
         desk = self._desk
         sample = desk.sample()
         accepted = desk.library.count_sightings(SightingQuery(states=("accepted",)))
-        values: dict[str, Any] = {"sample": sample, "accepted": accepted, "targets": [(t, needed(t)) for t in TARGETS]}
+        targets = [(t, needed(t)) for t in TARGETS if needed(t) < accepted]
+        whole = accepted <= max(map(needed, TARGETS))
+        values: dict[str, Any] = {"sample": sample, "accepted": accepted, "targets": targets, "whole": whole}
         if sample is not None:
             values |= self._check_values(asked)
         return self.render("check.html", view="check", **values)
@@ -182,6 +208,7 @@ class Pages:
             "verdict": desk.verdict(sample),
             "now": now,
             "crop": crop_address(now) if now is not None else "",
+            "spot": desk.pictures.spot(now) if now is not None else None,
             "strings": now.reading.frame.string_count if now is not None else 0,
             "pages_seen": len(seen),
             "wrong": wrong,
@@ -191,20 +218,32 @@ class Pages:
     def compared(self, sighting: Sighting, given: Frame) -> str:
         """Two answers that differ, laid over the same picture."""
         both = [self._laid(sighting, f, key) for f, key in ((given, "mine"), (sighting.reading.frame, "read"))]
-        return self.render("_compared.html", sighting=sighting, crop=crop_address(sighting), mine=both[0], read=both[1])
+        spot = self._desk.pictures.spot(sighting)
+        return self.render(
+            "_compared.html", sighting=sighting, crop=crop_address(sighting), spot=spot, mine=both[0], read=both[1]
+        )
 
     def _laid(self, sighting: Sighting, frame: Frame, key: str) -> dict[str, Any]:
-        grid, size = grid_in_crop(sighting.standing.corners)
-        lattice = lattice_of(sighting.reading.frame, grid, size)
+        spot = self._desk.pictures.spot(sighting)
+        lattice = lattice_of(sighting.reading.frame, spot)
         fits = frame.string_count == lattice.strings
-        own = lattice if fits else lattice_of(frame, grid, size)
+        own = lattice if fits else lattice_of(frame, spot)
         return {"frame": frame, "svg": redrawing(frame, own, key=key), "fingers": frame.fingers}
 
     def learn(self, asked: Mapping[str, str]) -> str:
         """What settled readings say about the open ones."""
-        proposal = self._desk.proposal()
-        in_force = self._desk.library.calibration()
-        return self.render("learn.html", view="learn", proposal=proposal, least=LEAST_SETTLED, in_force=in_force)
+        proposal, in_force = self._desk.proposal(), self._desk.library.calibration()
+        due = self._desk.library.state_counts().get("unchecked", 0)
+        limits = [bend.before(proposal.accept_at) for bend in (bend_of(in_force), proposal.bend)]
+        return self.render(
+            "learn.html",
+            view="learn",
+            proposal=proposal,
+            least=LEAST_SETTLED,
+            in_force=in_force,
+            due=due,
+            limits=limits,
+        )
 
     def history(self, asked: Mapping[str, str]) -> str:
         """Every decision, latest first."""

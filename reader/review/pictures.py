@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import threading
 from collections import OrderedDict
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from reader.export.drawing import Box
 from reader.library.entry import Sighting
 from reader.library.store import Library
 from reader.reading import Corners
+from reader.review.laying import Spot
 
 if TYPE_CHECKING:
     from reader.image.pages import Pixels
@@ -39,16 +41,27 @@ class Pictures:
 
     def crop(self, sighting: Sighting) -> bytes | None:
         """The picture of a diagram, straightened along the corners that stand; None when there is none."""
-        if sighting.standing.corners == sighting.reading.corners or sighting.page_id is None:
-            kept = self._library.crop(sighting.id)
-            if kept is not None:
-                return kept
-        if sighting.page_id is None:
-            return None
+        kept = self._library.crop(sighting.id)
+        if not self._cut_anew(sighting, kept):
+            return kept
+        assert sighting.page_id is not None
         try:
             return cut_out(self.page_pixels(sighting.page_id), sighting.standing.corners)
         except InputError:
-            return self._library.crop(sighting.id)
+            return None
+
+    def spot(self, sighting: Sighting) -> Spot:
+        """Where the grid lies in the picture that `crop` gives."""
+        kept = self._library.crop(sighting.id)
+        if kept is None or self._cut_anew(sighting, kept):
+            return spot_of(sighting.standing.corners)
+        return spot_of(sighting.reading.corners, _size_of(kept))
+
+    def _cut_anew(self, sighting: Sighting, kept: bytes | None) -> bool:
+        """Whether the page is wanted for the picture, and there: none was kept, or it shows other corners."""
+        shows_it = kept is not None and sighting.standing.corners == sighting.reading.corners
+        page = sighting.page_id
+        return not shows_it and page is not None and self._library.picture_path(page) is not None
 
     def page(self, page_id: int) -> bytes:
         """A whole page as JPEG, its longer side at most `LONGEST_SIDE` pixels.
@@ -103,16 +116,34 @@ def cut_out(pixels: Pixels, corners: Corners) -> bytes:
     return cut_diagram(pixels, np.array(corners, float))
 
 
-def grid_in_crop(corners: Corners) -> tuple[Box, int]:
-    """Where the grid lies in the picture of a diagram with these corners on the page, and the side of that picture.
+def spot_of(corners: Corners, size: tuple[int, int] | None = None) -> Spot:
+    """Where the grid lies in the picture of a diagram with these corners on the page.
 
     Shapes that came in without a page have no corners: they are drawn alone, as a grid of usual proportions.
+
+    Parameters
+    ----------
+    corners : four (x, y)
+    size : (width, height), optional
+        Of the picture, where it was kept earlier: it tells how it was cut.
     """
     import numpy as np
 
-    from reader.image.cutouts import SIZE, diagram_corners
+    from reader.image.cutouts import LAYOUT, LAYOUTS, diagram_corners
 
     if len(corners) != 4 or len(set(corners)) < 4:
         corners = USUAL_GRID
-    (left, top), _, (right, bottom), _ = diagram_corners(np.array(corners, float)).tolist()
-    return Box(left, top, right, bottom), SIZE
+    layout = LAYOUTS.get(size, LAYOUT) if size is not None else LAYOUT
+    (left, top), _, (right, bottom), _ = diagram_corners(np.array(corners, float), layout).tolist()
+    return Spot(Box(left, top, right, bottom), layout.width, layout.height)
+
+
+def _size_of(picture: bytes) -> tuple[int, int]:
+    """Width and height of an encoded picture; (0, 0) where it is none."""
+    from PIL import Image
+
+    try:
+        with Image.open(io.BytesIO(picture)) as opened:
+            return opened.size
+    except OSError:
+        return 0, 0

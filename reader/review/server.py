@@ -66,6 +66,7 @@ def create_app(desk: Desk, port: int, token: str) -> ASGIApp:
         "/pages/{id:int}/read": answers.read_box,
         "/pages/{id:int}/split": answers.split,
         "/pages/{id:int}/merge": answers.merge,
+        "/tabs/edit": answers.edit_tab,
         "/tabs/accept": answers.accept_tab,
         "/tabs/reject": answers.reject_tab,
         "/check/draw": answers.draw,

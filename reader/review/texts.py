@@ -8,6 +8,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+NOTE_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+"""Pitch classes as they are written on the desk."""
 FILE = Path(__file__).parent / "texts.toml"
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
 from reader.errors import NotationError
 from reader.export.diagram import FrameStyle, describe_frame, draw_frame
 from reader.export.svg import to_svg
-from reader.library.entry import COUNTED, SETTLED, Entry, Sighting
+from reader.library.entry import COUNTED, Entry, Sighting
 from reader.library.search import Query
 from reader.music.chord import Chord
 from reader.music.frame import Frame
@@ -20,16 +21,14 @@ from reader.music.shapes import shapes_for
 from reader.music.tuning import Tuning, get_tuning, tunings_with
 from reader.review.desk import Desk, Filter
 from reader.review.edits import Draft, fingers_text
-from reader.review.laying import Lattice, cells, lattice_of, redrawing, rings
+from reader.review.laying import cells, lattice_of, redrawing, rings
 from reader.review.learning import LEAST_SETTLED
-from reader.review.pictures import grid_in_crop
 from reader.review.suggestions import Suggestion, draft_of, label_check, place_words, suggest
-from reader.review.texts import Texts
+from reader.review.texts import NOTE_NAMES, Texts
 
 SMALL_WIDTH = 22.0
 """Millimetres of a small redrawing."""
 NAMES_SHOWN = 4
-NOTE_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
 
 # ---------------------------------------------------------------- one reading
@@ -69,7 +68,8 @@ def reading_view(desk: Desk, sighting: Sighting, wanted: Filter, draft: Draft | 
 
 def drawn_view(desk: Desk, sighting: Sighting, draft: Draft) -> dict[str, Any]:
     """What changes with every edit: the redrawing, its names, and whether the label agrees."""
-    lattice = lattice_on_crop(sighting, draft.frame)
+    spot = desk.pictures.spot(sighting)
+    lattice = lattice_of(draft.frame, spot)
     tuning = _fitting(draft)
     check = label_check(draft)
     names = name_shape(draft.frame.shape, tuning, label=draft.label) if tuning is not None else ()
@@ -78,10 +78,10 @@ def drawn_view(desk: Desk, sighting: Sighting, draft: Draft) -> dict[str, Any]:
         "draft": draft,
         "draft_json": json.dumps(draft.to_object()),
         "changed": draft != draft_of(sighting),
-        "size": lattice.size,
+        "spot": spot,
         "drawn": redrawing(draft.frame, lattice, tuning.pitches if tuning is not None else ()),
         "cells": cells(lattice),
-        "rings": rings(sighting.reading.flags, lattice_on_crop(sighting, sighting.reading.frame)),
+        "rings": rings(sighting.reading.flags, lattice_of(sighting.reading.frame, spot)),
         "columns": [lattice.cell(s, 0) for s in range(lattice.strings)],
         "foot": lattice.grid.bottom,
         "strings": _string_heads(draft, tuning, desk.texts),
@@ -105,12 +105,6 @@ def _suggestion_view(suggestion: Suggestion, number: int) -> dict[str, Any]:
         "reasons": suggestion.reasons,
         "svg": to_svg(drawing, "text", f"s{number}"),
     }
-
-
-def lattice_on_crop(sighting: Sighting, frame: Frame) -> Lattice:
-    """Where the grid lies in the picture of a sighting, as the frame divides it."""
-    grid, size = grid_in_crop(sighting.standing.corners)
-    return lattice_of(frame, grid, size)
 
 
 def crop_address(sighting: Sighting) -> str:
@@ -172,14 +166,13 @@ def progress_view(desk: Desk, wanted: Filter) -> dict[str, Any]:
     counts = desk.library.state_counts()
     due = counts.get("unchecked", 0)
     total = sum(counts.get(state, 0) for state in COUNTED)
-    settled = sum(counts.get(state, 0) for state in SETTLED)
     here = desk.library.count_sightings(wanted.query(states=("unchecked",))) if wanted else due
     return {
         "due": due,
         "here": here,
         "total": total,
         "done": total - due,
-        "nudge": settled - desk.settled_at_recalibration() >= LEAST_SETTLED,
+        "nudge": desk.telling_since() >= LEAST_SETTLED,
     }
 
 
@@ -240,6 +233,13 @@ def flag_title(code: str, texts: Texts) -> str:
     return texts.table.get(f"flag.{code}", code.replace("-", " "))
 
 
-def source_choices(desk: Desk) -> list[str]:
-    """Names of the files."""
-    return list(dict.fromkeys(p.source for p in desk.library.pages()))
+def source_choices(desk: Desk) -> list[tuple[str, str]]:
+    """The files: each name as stored, and as short as tells it from the others."""
+    sources = list(dict.fromkeys(p.source for p in desk.library.pages()))
+    times = Counter(map(file_name, sources))
+    return [(s, file_name(s) if times[file_name(s)] == 1 else s) for s in sources]
+
+
+def file_name(source: str) -> str:
+    """A file without the folders it was read from."""
+    return source.replace("\\", "/").rpartition("/")[2]

@@ -12,9 +12,10 @@ from library_samples import frame_of
 from reader.export.drawing import Box
 from reader.music.frame import Frame
 from reader.reading import Flag
-from reader.review.laying import Lattice, cells, lattice_of, redrawing, rings
+from reader.review.laying import Lattice, Spot, cells, lattice_of, redrawing, rings
 
 GRID = Box(120.0, 90.0, 270.0, 290.0)
+SPOT = Spot(GRID, 400, 400)
 
 
 def window(shape: str, first: int, rows: int) -> Frame:
@@ -35,7 +36,7 @@ def discs(svg: str) -> list[tuple[float, float]]:
 def test_lines_lie_on_the_grid(left: float, top: float, wide: int, tall: int, rows: int) -> None:
     grid = Box(left, top, left + wide, top + tall)
     frame = window("0212", 1, rows)
-    lines = strokes(redrawing(frame, lattice_of(frame, grid, 400)))
+    lines = strokes(redrawing(frame, lattice_of(frame, Spot(grid, 400, 496))))
     strings = sorted({x1 for x1, y1, x2, y2 in lines if abs(x1 - x2) < 0.01})
     frets = sorted({y1 for x1, y1, x2, y2 in lines if abs(y1 - y2) < 0.01})
     assert strings == pytest.approx([left + wide * i / 3 for i in range(4)], abs=0.01)
@@ -44,7 +45,7 @@ def test_lines_lie_on_the_grid(left: float, top: float, wide: int, tall: int, ro
 
 def test_dots_lie_in_their_cells() -> None:
     frame = window("x-5-7-5", 5, 4)
-    lattice = lattice_of(frame, GRID, 400)
+    lattice = lattice_of(frame, SPOT)
     for (x, y), (string, fret) in zip(discs(redrawing(frame, lattice)), [(1, 5), (2, 7), (3, 5)], strict=True):
         box = lattice.cell(string, fret)
         assert box.left < x < box.right
@@ -53,12 +54,12 @@ def test_dots_lie_in_their_cells() -> None:
 
 def test_a_stop_outside_the_window_is_drawn_outside_the_grid() -> None:
     frame = window("0007", 1, 4)
-    ((_, y),) = discs(redrawing(frame, lattice_of(frame, GRID, 400)))
+    ((_, y),) = discs(redrawing(frame, lattice_of(frame, SPOT)))
     assert y > GRID.bottom + 2 * (GRID.bottom - GRID.top) / 4
 
 
 def test_cells_cover_the_grid_without_overlap() -> None:
-    lattice = Lattice(GRID, 400, 4, 4, 3)
+    lattice = Lattice(SPOT, 4, 4, 3)
     found = {(c.string, c.fret): c.box for c in cells(lattice)}
     assert found.keys() == {(s, f) for s in range(4) for f in (0, 3, 4, 5, 6)}
     assert found[0, 3].top == GRID.top
@@ -81,7 +82,13 @@ def test_cells_cover_the_grid_without_overlap() -> None:
     ],
 )
 def test_flags_point_at_their_place(flag: Flag, inside: tuple[float, float]) -> None:
-    (ring,) = rings([flag], Lattice(GRID, 400, 4, 4, 1))
-    assert ring.number == 1
+    (ring,) = rings([flag], Lattice(SPOT, 4, 4, 1))
+    assert ring.numbers == (1,)
     assert ring.box.left < inside[0] < ring.box.right
     assert ring.box.top < inside[1] < ring.box.bottom
+
+
+def test_flags_at_one_place_share_a_ring() -> None:
+    flags = [Flag("weak-grid", ""), Flag("faint-mark", "", 1, 2), Flag("tuning-uncertain", "")]
+    found = rings(flags, Lattice(SPOT, 4, 4, 1))
+    assert [ring.numbers for ring in found] == [(1, 3), (2,)]

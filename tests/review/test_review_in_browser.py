@@ -11,8 +11,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import pytest
 from review_samples import Demo, Drawn
 
+from reader.image.cutouts import tab_places
 from reader.library.rows import SightingQuery
 from reader.library.store import Library
 from reader.music.shape import Shape
@@ -98,7 +101,6 @@ def test_a_whole_review_takes_two_actions_a_reading(page: Any, open_desk: Any) -
 def test_the_redrawing_lies_on_the_drawing(page: Any, open_desk: Any) -> None:
     """On the picture, ink is under every line of our grid and under every dot."""
     import cv2
-    import numpy as np
 
     number = next(i for i, d in open_desk.demo.truth.items() if d.truth == "2010" and d.flag is not None)
     page.goto(f"{open_desk.base}/?id={number}")
@@ -341,7 +343,7 @@ def test_a_spot_check_finds_the_silent_error(page: Any, open_desk: Any) -> None:
     accepted = [s.id for s in library.sightings(SightingQuery(states=("accepted",)))]
     library.confirm([i for i in accepted[::2] if truth[i].read != "0230"], "mara")
     page.goto(f"{open_desk.base}/check")
-    page.click("#do-draw-1")
+    page.click("#do-draw-all")
     page.wait_for_selector("#answer")
     count = len(open_desk.desk.sample().drawn)
     for _ in range(count):
@@ -355,29 +357,131 @@ def test_a_spot_check_finds_the_silent_error(page: Any, open_desk: Any) -> None:
                 page.wait_for_selector(".compared")
                 page.keyboard.press("1")
     assert (
-        page.inner_text(".bound") == f"{100 / count:.3g} % of the accepted readings were wrong: every one was checked."
+        page.inner_text(".bound") == f"{100 / count:.3g} % of the accepted readings were wrong: every one was checked."
     )
     silent = next(i for i, d in truth.items() if d.read == "0230")
     assert state(open_desk.library, silent) == "0232 corrected"
     assert "Look at the rest of its page" in page.inner_text(".side")
 
 
-def test_tabs_are_settled(page: Any, open_desk: Any) -> None:
+def tab_numbers(page: Any) -> list[list[tuple[int, int | None]]]:
+    draft = json.loads(page.get_attribute("#tab", "data-draft"))
+    return [[(n["string"], n["fret"]) for n in e["notes"]] for e in draft["events"]]
+
+
+def test_a_tab_is_corrected_on_its_picture(page: Any, open_desk: Any) -> None:
     page.goto(f"{open_desk.base}/tabs")
-    page.fill('[data-string="4"][data-event="1"]', "2")
-    page.keyboard.press("Escape")
+    assert page.inner_text("#place") == "Group 2 of 2, Line 4 (G)"  # the one in doubt
+    press(page, "1", "2")
+    assert tab_numbers(page)[1] == [(4, 12)]
+    press(page, "g", "ArrowUp", "2", "Delete", "7")
+    assert page.inner_text("#place") == "Group 2 of 2, Line 3 (C)"
+    assert tab_numbers(page)[1] == [(3, 7), (4, 12)]
+    press(page, "ArrowLeft")
+    assert page.inner_text("#place") == "Group 1 of 2, Line 2 (E)"  # the number nearest to the line
+    press(page, "x", "ArrowUp", "Backspace")
+    assert tab_numbers(page)[0] == [(2, None)]
+    press(page, "i", "5")
+    assert tab_numbers(page) == [[(2, None)], [(1, 5)], [(3, 7), (4, 12)]]
+    press(page, "s", "w", "q", "a")
+    assert tab_numbers(page) == [[(2, None)], [(1, 5)], [(3, 7), (4, 12)]]
     with page.expect_navigation():
         page.keyboard.press("Enter")
     (tab,) = open_desk.library.tabs()
     assert tab.state == "corrected"
-    assert [(n.string, n.fret) for n in tab.standing.tab.events[1].notes] == [(4, 2)]
+    assert [n.ghost for n in tab.standing.tab.events[2].notes] == [False, True]
     assert page.inner_text("main").endswith("No tab is left to look at.")
+    with page.expect_navigation():
+        page.keyboard.press("z")
+    assert page.url.endswith(f"/tabs?id={tab.id}")
+    assert open_desk.library.tab(tab.id).state == "unchecked"
+
+
+def test_a_tab_is_corrected_with_the_mouse_and_in_its_table(page: Any, open_desk: Any) -> None:
+    page.goto(f"{open_desk.base}/tabs")
+    page.click('.cell[data-event="0"][data-string="3"]')
+    page.fill("#number", "9")
+    press(page, "Enter")
+    area = page.locator("#stage .places").bounding_box()
+    page.mouse.click(area["x"] + 0.8 * area["width"], area["y"] + area["height"] / 2)
+    press(page)
+    assert tab_numbers(page)[0] == [(1, 3), (2, 0), (3, 9)]
+    assert tab_numbers(page)[2] == []
+    page.click("#as-table summary")
+    page.fill('#table [data-event="2"][data-string="4"]', "3")
+    press(page, "Enter")
+    assert tab_numbers(page)[2] == [(4, 3)]
+    page.select_option("#tab-tuning", "ukulele-low-g")
+    press(page)
+    page.click("#do-back")
+    page.wait_for_load_state()
+    assert tab_numbers(page) == [[(1, 3), (2, 0)], [(4, None)]]
+
+
+def test_a_tab_decided_in_two_windows(page: Any, open_desk: Any) -> None:
+    page.goto(f"{open_desk.base}/tabs")
+    number = int(page.get_attribute("#tab", "data-id"))
+    open_desk.library.reject_tabs([number], "somebody else")
+    press(page, "3", "Enter")
+    assert "decided in another window" in said(page)
+    assert open_desk.library.tab(number).state == "rejected"
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    assert open_desk.library.tab(number).standing.tab.events[1].notes[0].fret == 3
+
+
+def test_the_numbers_lie_on_their_ink(page: Any, open_desk: Any) -> None:
+    """Blink and fader work on a tab as on a diagram, and our lines lie where the lines were read."""
+    page.goto(f"{open_desk.base}/tabs")
+    (tab,) = open_desk.library.tabs()
+    corners = np.array(tab.reading.corners)
+    places = tab_places(corners, tab.reading.line_count)
+    boxes = page.eval_on_selector_all(".system .wire", BOXES)
+    wires = [(x, y, w) for x, y, w, h in boxes if w > h][: tab.reading.line_count]
+    ends = places.in_picture(corners)
+    assert [y for _, y, _ in wires] == pytest.approx(np.linspace(ends[0, 1], ends[3, 1], len(wires)), abs=0.1)
+    assert all(x == pytest.approx(ends[0, 0], abs=0.1) for x, _, _ in wires)
+    for key, shown_alone in (("b", "only-photo"), ("b", "only-drawn")):
+        press(page, key)
+        assert shown_alone in page.get_attribute("#stage", "class")
+    press(page, ",", ",")
+    assert page.eval_on_selector("#stage", "s => getComputedStyle(s.querySelector('.drawn')).opacity") == "0"
+    press(page, ".", ".", ".", ".")
+    assert page.eval_on_selector("#stage", "s => getComputedStyle(s.querySelector('.photo')).opacity") == "0"
+
+
+def test_keys_lead_from_view_to_view(page: Any) -> None:
+    for key, address in (
+        ("S", "/many"),
+        ("P", "/pages"),
+        ("T", "/tabs"),
+        ("C", "/check"),
+        ("L", "/learn"),
+        ("H", "/history"),
+        ("D", "/"),
+    ):
+        page.keyboard.press(f"Shift+{key}")
+        page.wait_for_url(f"**{address}")
+    page.goto(page.url.rstrip("/") + "/many")
+    page.keyboard.press("/")
+    assert page.evaluate("document.activeElement.name") == "flag"
+
+
+def test_every_key_on_a_button_is_listed(page: Any, open_desk: Any) -> None:
+    """The list of keys is complete: whatever bears a key in some view stands in it."""
+    page.goto(f"{open_desk.base}/keys")
+    listed = set(page.eval_on_selector_all(".keys kbd", "all => all.map(e => e.textContent)"))
+    shown_as = {"Enter": "↵", "Backspace": "⌫", "Delete": "⌦", "Escape": "Esc"}
+    shown_as |= {"ArrowLeft": "←", "ArrowRight": "→", "ArrowUp": "↑", "ArrowDown": "↓"}
+    borne = set()
+    for view in ("/?id=3", "/many", "/pages/1?choose=1", "/tabs", "/check", "/learn", "/history"):
+        page.goto(open_desk.base + view)
+        borne |= set(page.eval_on_selector_all("[data-key]", "all => all.map(e => e.dataset.key)"))
+    assert {shown_as.get(k, f"⇧ {k}" if k.isupper() else k) for k in borne if not k.isdigit()} - listed == set()
 
 
 def test_plucked_strings_are_in_tune(page: Any) -> None:
     """Equal temperament at 440 Hz (ISO 16:1975); the strongest partial near the pitch is measured by its phase."""
-    import numpy as np
-
     for midi in (45, 60, 69, 81):
         samples = np.array(
             page.evaluate(f"() => import('/static/sound.js').then((s) => [...s.pluck({midi}, 48000, 0.9)])")

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import httpx
@@ -150,7 +151,8 @@ def test_pictures(inside: httpx.Client, open_desk: Any) -> None:
         ("/check/answer", {"id": 1, "frets": "0003"}, "no draw under way"),
         ("/learn/apply", {}, "are needed"),
         ("/history/restore", {"step": 12345}, "no step 12345"),
-        ("/tabs/accept", {"id": 1, "step": 99, "changes": [{"event": 0, "string": 1, "text": "q"}]}, "'q' is no fret"),
+        ("/tabs/edit", {"id": 1, "draft": {}, "edit": "number"}, "not complete"),
+        ("/tabs/accept", {"id": 9, "step": 99, "draft": {}}, "no tab 9"),
     ],
 )
 def test_an_action_that_cannot_be_done_says_so(
@@ -159,14 +161,17 @@ def test_an_action_that_cannot_be_done_says_so(
     assert message in ask(inside, path, data)["said"]
 
 
-def test_recalibration_is_shown_put_in_force_and_taken_back(inside: httpx.Client, open_desk: Any) -> None:
+def test_recalibration_is_shown_put_in_force_and_taken_back(
+    inside: httpx.Client, open_desk: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
     library = open_desk.library
+    monkeypatch.setattr("reader.review.desk.judge", lambda: SimpleNamespace(least=lambda _: 0.99))
     accepted = [s for s in library.sightings() if s.state == "accepted"]
     for sighting in accepted[:20]:
         library.confirm([sighting.id], "mara")
     for sighting in [s for s in library.queue() if {f.code for f in s.reading.flags} <= {"faint-mark", "two-marks"}]:
         library.reject([sighting.id], "mara")
-    assert "It would ask for 5 readings more and 0 fewer." in inside.get("/learn").text
+    assert "It would ask for 5 readings more and 0 fewer: 10 left instead of 5." in inside.get("/learn").text
     before = open_desk.states()
     answer = ask(inside, "/learn/apply", {})
     assert answer["said"] == "In force: 5 readings more to look at, 0 fewer."

@@ -39,8 +39,8 @@ def test_what_ink_and_label_both_say_comes_first(tmp_path: Path) -> None:
     found = suggest(sighting_of(tmp_path, "0202", "G7", ("0232", 0.25), ("0212", 0.2)), english())
     assert told(found)[:2] == [("0212", "string 2 at fret 1"), ("0232", "string 2 at fret 3")]
     assert found[0].name == "G7"
-    assert found[0].reasons == ("The ink gives it 20 %.", "Then it is the G7 that the label says.")
-    assert found[1].reasons == ("The ink gives it 25 %.", "The label G7 would not match.")
+    assert found[0].reasons == ("The ink gives it 20 %.", "Then it is the G7 that the label says.")
+    assert found[1].reasons == ("The ink gives it 25 %.", "The label G7 would not match.")
 
 
 def test_the_label_alone_proposes_repairs(tmp_path: Path) -> None:

@@ -85,15 +85,38 @@ document.addEventListener("keydown", (event) => {
   // a focused control keeps the keys that work it
   if ((key === "Enter" || key === "Space") && at.matches("a, button, summary, input")) return;
   if (key.startsWith("Arrow") && at.matches("input[type=range]")) return;
-  const target = [...document.querySelectorAll(`[data-key="${CSS.escape(key)}"]`)].find(isVisible);
+  // a field in something folded up is unfolded; a button there is not pressed unseen
+  const within = (element) => element.matches("input, select") && element.closest("details:not([open])");
+  const target = [...document.querySelectorAll(`[data-key="${CSS.escape(key)}"]`)].find((e) => isVisible(e) || within(e));
   if (!target) return;
   event.preventDefault();
-  if (target.matches(fields)) {
+  if (target.matches("input, select")) {
     target.closest("details")?.setAttribute("open", "");
     target.focus();
     target.select?.();
   } else target.click();
 });
+
+// ---- lists: arrow keys go from row to row
+
+document.addEventListener("keydown", (event) => {
+  const by = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+  const list = document.querySelector("[data-rows]");
+  if (!by || !list || document.body.dataset.arrows === "taken") return;
+  if (event.target.matches(`${fields}, input[type=range]`)) return;
+  const rows = [...list.querySelectorAll(list.dataset.rows)];
+  const next = rows[rows.indexOf(document.activeElement) + by] ?? rows[by > 0 ? 0 : rows.length - 1];
+  event.preventDefault();
+  next?.focus();
+});
+
+// ---- times as the clock on this wall shows them
+
+for (const time of document.querySelectorAll("time")) {
+  time.textContent = new Date(time.dateTime).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
+}
+
+document.querySelector(".top [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
 
 const single = document.getElementById("single-keys");
 if (single) {

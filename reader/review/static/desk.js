@@ -2,6 +2,7 @@
 
 import { inTurn, keysAreOn, onTurn, post, say } from "./common.js";
 import { strum } from "./sound.js";
+import { STAGE, setStage } from "./stage.js";
 
 const holder = document.getElementById("reading");
 const main = document.getElementById("main");
@@ -38,12 +39,10 @@ function show(answer) {
 function settleIn() {
   if (!article()) return;
   markString();
-  const photo = holder.querySelector(".photo");
-  photo.addEventListener("error", () => (photo.alt = photo.dataset.missing));
+  setStage();
 }
 
 function redraw(answer) {
-  const fade = holder.querySelector("#fade").value;
   const open = holder.querySelector(".fields").open;
   const onString = document.activeElement?.matches(".head");
   article().dataset.draft = JSON.stringify(answer.draft);
@@ -54,7 +53,6 @@ function redraw(answer) {
   holder.querySelector("#says").innerHTML = answer.says;
   holder.querySelector(".fields").open = open;
   article().classList.toggle("changed", holder.querySelector(".says").dataset.changed === "yes");
-  holder.querySelector("#fade").value = fade;
   string = Math.min(string, answer.draft.frets.length - 1);
   markString();
   if (onString) holder.querySelectorAll(".head")[string].focus();
@@ -105,20 +103,6 @@ const move = (by) => {
   if (document.activeElement?.matches(".head")) holder.querySelectorAll(".head")[string].focus();
 };
 
-const blink = () => {
-  const stage = holder.querySelector("#stage");
-  const drawing = stage.classList.contains("only-photo");
-  stage.classList.toggle("only-photo", !drawing);
-  stage.classList.toggle("only-drawn", drawing);
-};
-
-const fade = (value) => {
-  const stage = holder.querySelector("#stage");
-  stage.classList.remove("only-photo", "only-drawn");
-  stage.style.setProperty("--drawn", Math.min(1, value / 50));
-  stage.style.setProperty("--photo", Math.min(1, (100 - value) / 50));
-};
-
 const hear = (which) => strum(JSON.parse(holder.querySelector(".says").dataset[which]));
 
 const DO = {
@@ -141,7 +125,7 @@ const DO = {
     keepLists();
     open(null);
   },
-  blink,
+  ...STAGE,
   left: () => move(-1),
   right: () => move(1),
   up: () => edit("move", { string, by: -1 }),
@@ -222,10 +206,6 @@ document.addEventListener("keydown", (event) => {
     event.preventDefault();
     edit("finger", { string, finger: finger[1] });
   }
-});
-
-document.addEventListener("input", (event) => {
-  if (event.target.id === "fade") fade(Number(event.target.value));
 });
 
 // ---- the page around the reading

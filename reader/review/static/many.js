@@ -8,7 +8,7 @@ const asked = JSON.parse(wall.dataset.asked);
 const chosen = new Set();
 const shown = document.getElementById("chosen");
 const WIDTH = 152;
-const HEIGHT = 262;
+const HEIGHT = 296;
 let here = 0;
 let step = Number(wall.dataset.step);
 

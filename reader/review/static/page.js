@@ -27,7 +27,12 @@ function start() {
     const [x, y, w, h] = drawn ?? [0, 0, 0, 0];
     for (const [name, value] of Object.entries({ x, y, width: w, height: h })) box.setAttribute(name, value);
     hint.hidden = !drawn;
+    document.body.dataset.arrows = drawn ? "taken" : ""; // they move the box
     paintCut(true);
+    const count = chosen().length;
+    const able = { "open-one": count === 1, "split-across": count === 1, "split-down": count === 1, merge: count > 1, read: drawn, drop: drawn || count };
+    for (const [name, can] of Object.entries(able)) document.getElementById(`do-${name}`).disabled = !can;
+    cut.disabled = count !== 1;
   }
 
   function paintCut(across) {
@@ -108,6 +113,10 @@ function start() {
     },
     "split-across": () => split(true),
     "split-down": () => split(false),
+    larger: () => {
+      const large = page.classList.toggle("large");
+      document.getElementById("do-larger").setAttribute("aria-pressed", large);
+    },
     merge: () => inTurn(() => post(`/pages/${page.dataset.id}/merge`, { ids: chosen(), step })),
   };
 
