@@ -3,6 +3,7 @@
 The text-recognition network of the package ``rapidocr`` (weights Apache-2.0) tells
 18,710 signs apart; lettering round chord diagrams needs under a hundred of them. The last
 layer is cut to those, so what remains answers as before among the signs that are left.
+``reader.training.text_train`` then goes on from the file written here.
 
 python -m reader.training.text_network rapidocr-3.10.0-py3-none-any.whl --out reader/models
 """
