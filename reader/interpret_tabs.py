@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 from reader.errors import NotationError
 from reader.image.tab_letters import Letters
 from reader.image.tabs import SeenEvent, SeenTab, read_seen
+from reader.lexicon import lexicon
 from reader.music.check import check_label
+from reader.music.label_style import NoteNames
 from reader.music.pitch import NoteName
 from reader.music.tab import BAR_KINDS, HIGHEST_FRET, BarKind, Group, Note, Tab, group_problem, group_shape, tab_of
 from reader.music.tuning import Tuning, default_tuning, get_tuning, tunings_with
@@ -29,7 +31,9 @@ FEWEST_SURE_NUMBERS = 2
 """With fewer numbers than this a system may be something else."""
 
 
-def read_tabs(pixels: NDArray[np.uint8], tuning: str | None = None) -> tuple[TabReading, ...]:
+def read_tabs(
+    pixels: NDArray[np.uint8], tuning: str | None = None, names: NoteNames = "english"
+) -> tuple[TabReading, ...]:
     """All tab systems of a page, in reading order.
 
     Parameters
@@ -37,11 +41,13 @@ def read_tabs(pixels: NDArray[np.uint8], tuning: str | None = None) -> tuple[Tab
     pixels : (height, width, 3) uint8, RGB
     tuning : str, optional
         What a person said the tuning is; used where it has as many strings as the system has lines.
+    names : {'english', 'german', 'solfege'}
+        How chord labels name notes.
     """
-    return tuple(tab_reading(seen, tuning) for seen in read_seen(pixels))
+    return tuple(tab_reading(seen, tuning, names) for seen in read_seen(pixels, lexicon(names).labels))
 
 
-def tab_reading(seen: SeenTab, tuning: str | None = None) -> TabReading:
+def tab_reading(seen: SeenTab, tuning: str | None = None, names: NoteNames = "english") -> TabReading:
     """The reading of a system that was seen.
 
     Parameters
@@ -49,10 +55,12 @@ def tab_reading(seen: SeenTab, tuning: str | None = None) -> TabReading:
     seen : SeenTab
     tuning : str, optional
         As given by a person.
+    names : {'english', 'german', 'solfege'}
+        How chord labels name notes.
     """
     settled = settle_tuning(seen.line_count, tuning, seen.letters)
     events = tuple(_event(e) for e in seen.events)
-    flags = (*_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled))
+    flags = (*_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled), *_label_flags(seen, settled, names))
     return TabReading(
         corners=seen.corners,
         line_count=seen.line_count,
@@ -166,13 +174,14 @@ def seen_group(event: SeenEvent) -> Group:
     return Group(tuple(notes), event.text)
 
 
-def label_flag(event: TabEvent, label: str, tuning: Tuning) -> Flag | None:
-    """A flag where the chord label above a group of three or more notes disagrees with them."""
-    group = Group(tuple(Note(n.string, n.fret, n.ghost) for n in event.notes))
-    if sum(n.fret is not None for n in group.notes) < 3:
-        return None
-    check = check_label(group_shape(group, tuning.string_count), tuning, label)
-    return None if check.agrees or check.verdict == "unparsed" else Flag("tab-label", check.sentence)
+def _label_flags(seen: SeenTab, tuning: Tuning | None, names: NoteNames) -> Iterator[Flag]:
+    """Where the chord label above notes struck together disagrees with them."""
+    for i, event in enumerate(seen.events if tuning is not None else (), 1):
+        if event.label is None or tuning is None:
+            continue
+        check = check_label(group_shape(seen_group(event), tuning.string_count), tuning, event.label, names)
+        if not check.agrees and check.verdict != "unparsed":
+            yield Flag("tab-label", f"Group {i}: {check.sentence}", group=i - 1)
 
 
 # ---------------------------------------------------------------- music

@@ -8,10 +8,9 @@ import pytest
 
 from reader.errors import NotationError
 from reader.image.tabs import SeenEvent, SeenNote, SeenTab
-from reader.interpret_tabs import as_tab, confidence, label_flag, settle_tuning, tab_reading
+from reader.interpret_tabs import as_tab, confidence, settle_tuning, tab_reading
 from reader.music.tab import Group, Note
-from reader.music.tuning import get_tuning
-from reader.reading import PageReading, TabEvent, TabNote, from_object, to_object
+from reader.reading import PageReading, from_object, to_object
 
 CORNERS = ((10.0, 10.0), (210.0, 10.0), (210.0, 60.0), (10.0, 60.0))
 
@@ -90,13 +89,23 @@ def test_the_tuning_is_settled_by_word_then_letters_then_custom(
     assert settled.id == wanted
 
 
-def test_a_label_that_disagrees_is_flagged() -> None:
-    event = TabEvent(1.0, tuple(TabNote(s, f) for s, f in ((1, 3), (2, 0), (3, 0), (4, 0))))
-    assert label_flag(event, "C", get_tuning("ukulele")) is None
-    flag = label_flag(event, "F#m", get_tuning("ukulele"))
-    assert flag is not None
-    assert flag.code == "tab-label"
-    assert label_flag(replace(event, notes=event.notes[:2]), "F#m", get_tuning("ukulele")) is None
+@pytest.mark.parametrize(
+    ("label", "frets", "flagged"),
+    [
+        ("C", (3, 0, 0, 0), False),
+        ("Am7", (0, 0, 0, 0), False),
+        ("F#m", (3, 0, 0, 0), True),
+        ("Cm", (3, 0, 0, 0), True),
+        ("qq", (3, 0, 0, 0), False),  # not a label that can be held against anything
+        (None, (3, 0, 0, 0), False),
+    ],
+)
+def test_a_label_that_disagrees_is_flagged(label: str | None, frets: tuple[int, ...], flagged: bool) -> None:
+    # chords of a ukulele, top line first: common practice, no source
+    chord = SeenEvent(50.0, tuple(note(line, fret) for line, fret in enumerate(frets)), label=label)
+    flags = [f for f in tab_reading(seen(chord, PLAIN[0], lines=4)).flags if f.code == "tab-label"]
+    assert bool(flags) is flagged
+    assert all(f.group == 0 and f.detail.startswith("Group 1: ") for f in flags)
 
 
 def test_the_json_form_keeps_all_of_a_tab() -> None:

@@ -97,28 +97,50 @@ def rough_frame(region: TabRegion, lines: int) -> Frame:
     return Frame(page_x, page_y, across, places[:, None] * tall[None, :], gap)
 
 
-def cut(pixels: Pixels, frame: Frame) -> Pixels:
-    """The strip of a frame: (20·blocks, width, 3) uint8, ink as dark or as light as on the page."""
-    blocks = len(frame.offsets)
-    at = (np.arange(blocks * GAP) - GAP / 2 + 0.5) / GAP
+def cut(pixels: Pixels, frame: Frame, fine: int = 1) -> Pixels:
+    """The strip of a frame, ink as dark or as light as on the page.
+
+    Parameters
+    ----------
+    fine : int
+        Pixels of the picture to a pixel of the strip.
+
+    Returns
+    -------
+    (20·blocks·fine, width·fine, 3) uint8
+    """
+    blocks, scale = len(frame.offsets), GAP * fine
+    at = (np.arange(blocks * scale) - scale / 2 + 0.5) / scale
     low = np.clip(np.floor(at).astype(int), 0, blocks - 2)
     part = (at - low)[:, None]
-    far = frame.offsets[low] * (1 - part) + frame.offsets[low + 1] * part
-    map_x, map_y = frame.xs + frame.across[0] * far, frame.ys + frame.across[1] * far
+    offsets, xs, ys = (finer(v, fine) for v in (frame.offsets, frame.xs, frame.ys))
+    far = offsets[low] * (1 - part) + offsets[low + 1] * part
+    map_x, map_y = xs + frame.across[0] * far, ys + frame.across[1] * far
     left, top = int(np.floor(map_x.min())) - 2, int(np.floor(map_y.min())) - 2
     left, top = max(0, left), max(0, top)
     piece = pixels[top : int(map_y.max()) + 4, left : int(map_x.max()) + 4]
     if 0 in piece.shape:
-        return np.full((blocks * GAP, frame.width, 3), 255, np.uint8)
+        return np.full((blocks * scale, frame.width * fine, 3), 255, np.uint8)
     shrink = 1.0
-    if frame.gap > LARGEST_GAP:
-        shrink = GAP / frame.gap
+    if frame.gap > LARGEST_GAP * fine:
+        shrink = scale / frame.gap
         size = (max(2, round(piece.shape[1] * shrink)), max(2, round(piece.shape[0] * shrink)))
         piece = np.asarray(cv2.resize(piece, size, interpolation=cv2.INTER_AREA), np.uint8)
     maps = [((m - o + 0.5) * shrink - 0.5).astype(np.float32) for m, o in ((map_x, left), (map_y, top))]
     paper = usual_colour(piece)
     strip = cv2.remap(piece, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=paper)
     return np.asarray(strip, np.uint8)
+
+
+def finer(values: Floats, fine: int) -> Floats:
+    """Values along the last axis at ``fine`` times as many places."""
+    if fine == 1:
+        return values
+    count = values.shape[-1]
+    at = np.clip((np.arange(count * fine) + 0.5) / fine - 0.5, 0, count - 1)
+    low = np.minimum(at.astype(int), count - 2)
+    part = at - low
+    return np.asarray(values[..., low] * (1 - part) + values[..., low + 1] * part)
 
 
 def darkness(strip: Pixels) -> Floats:

@@ -11,8 +11,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from reader.image import tab_ink, tab_lines, tab_strip
+from reader.image.ctc import Tree
 from reader.image.engines import load_engine
 from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, Run, TabRegion, find_regions
+from reader.image.tab_labels import read_labels
 from reader.image.tab_letters import Letters, read_letters
 from reader.image.tab_lines import GAP, MARGIN, Frame
 
@@ -27,6 +29,8 @@ SURE = 0.97
 """Where every number is surer than this and nothing is in doubt, one look is enough."""
 CLEAR = 0.93
 """Clearness above which no other size is tried."""
+FEWEST_OF_CHORD = 3
+"""Notes struck together from which a label above can be held against them."""
 SHORTEST = 3.0
 """Gaps of line below which nothing is called a system."""
 IS_TAB: dict[str, float] = {"finder": 0.7, "inside": 0.92, "lines_seen": 0.82, "numbers": 1.0, "sure": 0.45}
@@ -51,11 +55,12 @@ class SeenNote:
 
 @dataclass(frozen=True, slots=True)
 class SeenEvent:
-    """Notes struck together at ``x``, and the signs that follow them."""
+    """Notes struck together at ``x``, the signs that follow them, and the chord label read above."""
 
     x: float
     notes: tuple[SeenNote, ...]
     text: str | None = None
+    label: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,15 +101,18 @@ def find_tabs(pixels: Pixels, run: Run | None = None) -> list[TabRegion]:
     return find_regions(pixels, run or load_engine("tab-finder").run)
 
 
-def read_tab(pixels: Pixels, region: TabRegion, run: Run | None = None) -> tuple[SeenTab, ...]:
+def read_tab(
+    pixels: Pixels, region: TabRegion, run: Run | None = None, labels: Tree | None = None
+) -> tuple[SeenTab, ...]:
     """What stands in one region: usually one system, two where two stand side by side, none where it was no tab.
 
     Where the lines did not come out clearly, the region as seen at other sizes of the page is tried as well.
+    With spellings of chord ``labels`` those above chords are read.
     """
     run = run or load_engine("tab-strip").run
     best: tuple[SeenTab, ...] = ()
     for one in (r for r in (region, *region.others) if r.confidence >= IS_TAB["finder"]):
-        seen = read_region(pixels, one, run)
+        seen = read_region(pixels, one, run, labels)
         if clearness(seen) > clearness(best):
             best = seen
         if clearness(best) > CLEAR:
@@ -112,12 +120,23 @@ def read_tab(pixels: Pixels, region: TabRegion, run: Run | None = None) -> tuple
     return best
 
 
-def read_region(pixels: Pixels, region: TabRegion, run: Run) -> tuple[SeenTab, ...]:
+def read_region(pixels: Pixels, region: TabRegion, run: Run, labels: Tree | None = None) -> tuple[SeenTab, ...]:
     """What stands in one region as it was found, without what lacks the evidence of a tab."""
     frame, strip, answer, facts = straightened(pixels, region, run)
     spans = tab_strip.spans(answer.inside, SHORTEST)
-    tabs = ((gathered(frame, strip, answer, span, facts), span) for span in spans)
-    return tuple(replace(t, letters=read_letters(strip, span[0], t.line_count)) for t, span in tabs if is_tab(t))
+    tabs = [(gathered(frame, strip, answer, span, facts), span) for span in spans]
+    kept = [replace(t, letters=read_letters(strip, span[0], t.line_count)) for t, span in tabs if is_tab(t)]
+    return tuple(kept if labels is None else (labelled(pixels, frame, t, labels) for t in kept))
+
+
+def labelled(pixels: Pixels, frame: Frame, tab: SeenTab, labels: Tree) -> SeenTab:
+    """The system with the labels above its chords."""
+    chords = [i for i, e in enumerate(tab.events) if sum(n.fret is not None for n in e.notes) >= FEWEST_OF_CHORD]
+    places = [float(np.interp(tab.events[i].x, frame.xs, np.arange(frame.width))) for i in chords]
+    events = list(tab.events)
+    for i, label in zip(chords, read_labels(pixels, frame, places, labels), strict=True):
+        events[i] = replace(events[i], label=label)
+    return replace(tab, events=tuple(events))
 
 
 def clearness(seen: tuple[SeenTab, ...]) -> float:
@@ -285,6 +304,6 @@ def is_tab(seen: SeenTab) -> bool:
     return all(e[k] >= least for k, least in IS_TAB.items()) and e["numbers"] <= MOST_NUMBERS_PER_GAP * e["length"]
 
 
-def read_seen(pixels: Pixels) -> tuple[SeenTab, ...]:
-    """All tab systems of a page as seen, in reading order."""
-    return tuple(seen for region in find_tabs(pixels) for seen in read_tab(pixels, region))
+def read_seen(pixels: Pixels, labels: Tree | None = None) -> tuple[SeenTab, ...]:
+    """All tab systems of a page as seen, in reading order; labels above chords where their spellings are given."""
+    return tuple(seen for region in find_tabs(pixels) for seen in read_tab(pixels, region, labels=labels))
