@@ -12,7 +12,8 @@ from reader.image.tab_letters import Letters
 from reader.image.tabs import SeenEvent, SeenTab, read_seen
 from reader.lexicon import lexicon
 from reader.music.check import check_label
-from reader.music.label_style import NoteNames
+from reader.music.label_style import STYLE_OF_NAMES, NoteNames
+from reader.music.naming import best_chord_text
 from reader.music.pitch import NoteName
 from reader.music.tab import BAR_KINDS, HIGHEST_FRET, BarKind, Group, Note, Tab, group_problem, group_shape, tab_of
 from reader.music.tuning import Tuning, default_tuning, get_tuning, tunings_with
@@ -179,9 +180,13 @@ def _label_flags(seen: SeenTab, tuning: Tuning | None, names: NoteNames) -> Iter
     for i, event in enumerate(seen.events if tuning is not None else (), 1):
         if event.label is None or tuning is None:
             continue
-        check = check_label(group_shape(seen_group(event), tuning.string_count), tuning, event.label, names)
+        shape = group_shape(seen_group(event), tuning.string_count)
+        check = check_label(shape, tuning, event.label, names, most_repairs=0)
         if not check.agrees and check.verdict != "unparsed":
-            yield Flag("tab-label", f"Group {i}: {check.sentence}", group=i - 1)
+            sounds = best_chord_text(shape, tuning, STYLE_OF_NAMES[names])
+            yield Flag(
+                "tab-label", f"The label above group {i} says {event.label}; its notes are {sounds}.", group=i - 1
+            )
 
 
 # ---------------------------------------------------------------- music

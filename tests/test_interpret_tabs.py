@@ -105,7 +105,7 @@ def test_a_label_that_disagrees_is_flagged(label: str | None, frets: tuple[int, 
     chord = SeenEvent(50.0, tuple(note(line, fret) for line, fret in enumerate(frets)), label=label)
     flags = [f for f in tab_reading(seen(chord, PLAIN[0], lines=4)).flags if f.code == "tab-label"]
     assert bool(flags) is flagged
-    assert all(f.group == 0 and f.detail.startswith("Group 1: ") for f in flags)
+    assert all(f.group == 0 and f.detail.startswith(f"The label above group 1 says {label}; ") for f in flags)
 
 
 def test_the_json_form_keeps_all_of_a_tab() -> None:
