@@ -13,6 +13,9 @@ from reader.training.tabs.look import Look
 from reader.training.tabs.signs import CHORDS, WORDS, put_text
 from reader.training.tabs.systems import Truth, line_rows
 
+NOTE_NAMES = ("A", "A#", "B", "Bb", "C", "C#", "D", "D#", "Eb", "E", "F", "F#", "G", "G#", "Ab")
+DEGREES = ("R", "1", "2", "b3", "3", "4", "b5", "5", "6", "b7", "7")
+
 
 def draw_staff(
     canvas: Canvas, rng: random.Random, look: Look, left: float, top: float, right: float, pen: str = "staff"
@@ -127,6 +130,36 @@ def draw_neck(canvas: Canvas, faces: Faces, rng: random.Random, look: Look, left
     )
     if rng.random() < 0.4:
         put_text(canvas, left + cell / 2, truth.y(left, n), rng.choice(("5fr", "3", "7", "4fr")), face, size, rng)
+    return truth
+
+
+def draw_chart(canvas: Canvas, faces: Faces, rng: random.Random, look: Look, left: float, top: float) -> Truth:
+    """A neck with the names of its notes or their degrees written on the strings, fret by fret: not a tab."""
+    gap, n = look.gap, look.lines
+    cell, frets = gap * rng.uniform(1.2, 3.2), rng.randint(4, 13)
+    right = left + cell * frets
+    truth = Truth(look, line_rows(look, canvas.width, left, top, right - left, rng), left, right)
+    layer = canvas.layer("lines", look.line_colour)
+    xs = np.arange(max(0, int(left)), max(2, min(canvas.width, int(right))), 2)
+    for i in range(n):
+        draw_line(layer, np.column_stack([xs, truth.rows[i, xs]]), look.pen_px)
+    for j in range(frets + 1):
+        x = left + j * cell
+        draw_line(layer, np.array([(x, truth.y(x, 0)), (x, truth.y(x, n - 1))]), look.pen_px * rng.uniform(0.8, 1.5))
+    signs = rng.choice((NOTE_NAMES, DEGREES, tuple("1234")))
+    share, size = rng.choice((0.25, 0.5, 1.0)), gap * rng.uniform(0.35, 0.75)
+    face, open_too = rng.choice((look.text_face, rng.choice(faces.prints))), rng.random() < 0.5
+    ringed = rng.random() < 0.3
+    for i in range(n):
+        for j in range(0 if open_too else 1, frets + 1):
+            if rng.random() < share:
+                x, y = left + (j - 0.5) * cell, truth.y(left, i)
+                put_text(canvas, x, y, rng.choice(signs), face, size, rng, "numbers")
+                if ringed:
+                    ring = ellipse(x, y, 0.75 * size, 0.75 * size)
+                    draw_line(canvas.layer("numbers"), ring, max(0.7, look.pen_px), closed=True)
+    for j in range(1, frets + 1) if rng.random() < 0.6 else ():
+        put_text(canvas, left + (j - 0.5) * cell, truth.y(left, n + 0.1), str(j), face, size, rng)
     return truth
 
 

@@ -59,13 +59,15 @@ def sample_strips(rng: random.Random, faces: Faces, lines: int, views: int = 2) 
     top = (height - gap * (lines - 1)) / 2
     left = rng.uniform(0.05, 0.5) * width if rng.random() < 0.25 else -rng.uniform(0, 4) * gap
     right = rng.uniform(0.5, 0.95) * width if rng.random() < 0.2 else width + gap
-    negative = rng.random() < 0.12
+    negative = rng.random() < 0.17
     if negative:
         truth = _draw_foreign(canvas, faces, rng, look, left, top, right)
     else:
         truth = draw_system(canvas, faces, rng, look, left, top, right)
         _draw_neighbours(canvas, faces, rng, look, top)
     sheet = composed(canvas, paper, rng, rng.uniform(0.72, 1.0))
+    if negative and rng.random() < 0.3:
+        sheet = np.ascontiguousarray(sheet[::-1, ::-1])
     out = []
     for _ in range(views):
         picture = caught(sheet, paper, rng)
@@ -96,11 +98,13 @@ def _draw_foreign(
 ) -> Truth:
     lot = rng.random()
     canvas.layer("numbers", look.number_colour)
-    if lot < 0.4:
+    if lot < 0.25:
         return clutter.draw_staff(canvas, rng, look, left, top, right)
-    if lot < 0.7:
+    if lot < 0.55:
         return clutter.draw_neck(canvas, faces, rng, look, rng.uniform(0, 0.4) * canvas.width, top)
-    if lot < 0.9:
+    if lot < 0.75:
+        return clutter.draw_chart(canvas, faces, rng, look, rng.uniform(-0.6, 0.4) * canvas.width, top)
+    if lot < 0.92:
         clutter.draw_jottings(canvas, rng, look.text_face, look.gap)
     else:
         for _ in range(3):

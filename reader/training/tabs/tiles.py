@@ -110,15 +110,21 @@ def sample_tile(rng: random.Random, faces: Faces) -> Arrays:
         )
     canvas.layer("lines", look.line_colour)
     canvas.layer("numbers", look.number_colour)
-    if rng.random() < 0.07:
+    drawn: list[tuple[int, Truth]] = []
+    lot = rng.random()
+    if lot < 0.07:
         clutter.draw_jottings(canvas, rng, rng.choice(faces.hands), gap * rng.uniform(0.9, 2.0))
-        drawn = []
+    elif lot < 0.12:
+        clutter.draw_ruling(canvas, rng, gap * rng.uniform(0.6, 2.0), rng.random() < 0.8)
     else:
         drawn = _fill_sheet(canvas, faces, rng, look, paper.base)
     warp = sample_warp(rng, kind)
     plain = np.full((SIDE, SIDE, 3), paper.base, np.uint8)
     outside = clutter.draw_desk(SIDE, rng) if kind in ("photo", "scan") else plain
-    seen = warp.picture(composed(canvas, paper, rng, rng.uniform(0.65, 1.0)), outside)
+    sheet = composed(canvas, paper, rng, rng.uniform(0.65, 1.0))
+    if all(what != TAB for what, _ in drawn) and rng.random() < 0.35:
+        sheet, drawn = np.ascontiguousarray(sheet[::-1, ::-1]), []
+    seen = warp.picture(sheet, outside)
     return {"image": caught(seen, paper, rng), **tile_targets(drawn, warp)}
 
 
@@ -127,14 +133,14 @@ def _fill_sheet(
 ) -> list[tuple[int, Truth]]:
     drawn: list[tuple[int, Truth]] = []
     gap, y = look.gap, -rng.uniform(0, 12) * look.gap
-    tabs = rng.random() < 0.78
+    tabs = rng.random() < 0.75
     left = -30.0 if rng.random() < 0.45 else rng.uniform(10, 260)
     right = SHEET + 30.0 if rng.random() < 0.5 else rng.uniform(340, SHEET - 10)
     while y < SHEET:
         y += gap * rng.uniform(2.2, 6)
         what = rng.choices(
-            ("tab", "staff", "prose", "table", "grids", "necks", "blank"),
-            (1.0 if tabs else 0.0, 0.25, 0.2, 0.05, 0.1, 0.12, 0.1),
+            ("tab", "staff", "prose", "table", "grids", "necks", "charts", "blank"),
+            (1.0 if tabs else 0.0, 0.22, 0.18, 0.05, 0.12, 0.22, 0.08, 0.1),
         )[0]
         if what == "tab":
             here = look if rng.random() < 0.9 else sample_look(rng, faces, gap, paper)
@@ -174,11 +180,12 @@ def _put_other(
         bottom = y + rng.uniform(5, 12) * max(gap, 8)
         clutter.draw_table(canvas, rng, faces, max(5.0, left), y, right, bottom)
         return bottom + gap
-    if what == "necks":
+    if what in ("necks", "charts"):
         here = replace(look, gap=gap * rng.uniform(0.7, 1.3), dash=0.0, tremble=min(look.tremble, 0.06))
+        draw = clutter.draw_neck if what == "necks" else clutter.draw_chart
         x = max(8.0, left)
         while x < right:
-            truth = clutter.draw_neck(canvas, faces, rng, here, x, y + 2 * gap)
+            truth = draw(canvas, faces, rng, here, x, y + 2 * gap)
             x = truth.right + gap * rng.uniform(1.5, 6)
         return y + gap * (here.lines + 3) * 1.2
     if what == "grids":
