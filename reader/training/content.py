@@ -223,10 +223,10 @@ def _plan_barre(
 
 
 def _assign_fingers(rng: Rng, content: Content) -> None:
-    """Give every dot a finger, the way a hand would; a few at random so that nothing is taken for granted."""
+    """Give every dot a finger, the way a hand would or any other: it is the digit that must be read."""
     finger = 1 if content.barres else 0
     previous = None
-    wild = rng.random() < 0.12
+    wild = rng.random() < 0.45
     for dot in sorted(content.dots, key=lambda d: (d.row, d.string)):
         if dot.row != previous or finger < 4:
             finger = min(4, finger + 1)

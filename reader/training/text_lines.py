@@ -7,6 +7,7 @@ are, and taken up by the same steps that cut a piece out (``scrap_lines``).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -36,7 +37,9 @@ TALL_COVERED = 0.72
 """Share of a text's height that a piece has at least: the rest may lie within the grid."""
 LINES_BY_HAND = 12
 """Scraps written by one hand."""
-KINDS = {"label": 54, "number": 27, "word": 10, "mark": 4, "bit": 5}
+KINDS = {"label": 50, "number": 27, "word": 10, "lying": 5, "mark": 4, "bit": 4}
+ALIKE_LYING, ALIKE_TURNED = set("OoXx+°øØ0I-1l"), set("OoXx+°øØ0HINSZ689#-/1l")
+"""Signs that read as signs when they lie on their side, or upside down: nothing is asked of texts of such alone."""
 Grey = NDArray[np.float32]
 
 
@@ -48,7 +51,7 @@ class Line:
     ----------
     picture : uint8 [LINE, width], dark on white, width a multiple of 16
     text : signs of ``reader.image.ctc.SIGNS``, empty where nothing is lettered
-    what : 'label', 'number', 'word', 'mark' or 'bit'
+    what : 'label', 'number', 'word', 'lying', 'mark' or 'bit'
     where : 'sheet' or 'scrap'
     """
 
@@ -131,6 +134,19 @@ def scrap_lines(rng: Rng, count: int = LINES_BY_HAND) -> list[Line]:
     return out
 
 
+def sample_lying_words(rng: Rng) -> Words:
+    """What may lie the wrong way up."""
+    return sample_label_words(rng) if rng.random() < 0.7 else sample_other_words(rng)
+
+
+WORDS: dict[str, Callable[[Rng], Words]] = {
+    "label": sample_label_words,
+    "number": sample_number_words,
+    "word": sample_other_words,
+    "lying": sample_lying_words,
+}
+
+
 def _scrap(hand: Hand, printed: bool, rng: Rng) -> list[Line]:
     what = choice(rng, KINDS)
     small = float(np.exp(rng.uniform(*np.log(choice(rng, {(6.0, 10.0): 26, (9.0, 18.0): 36, (16.0, 60.0): 38})))))
@@ -138,10 +154,16 @@ def _scrap(hand: Hand, printed: bool, rng: Rng) -> list[Line]:
     if what in ("mark", "bit"):
         text, stamp = (_marks if what == "mark" else _bits)(small * fine, rng)
     else:
-        words = {"label": sample_label_words, "number": sample_number_words, "word": sample_other_words}[what](rng)
+        words = WORDS[what](rng)
         if not all(hand.knows(p.text) for p in words.parts):
             return []
         text, stamp = words.text, _written(words, hand, small * fine, rng)
+        if what == "lying":
+            quarters = int(rng.integers(1, 4))
+            if set(text) <= (ALIKE_TURNED if quarters == 2 else ALIKE_LYING) or len(text) < 2:
+                return []
+            # a page that lies the wrong way up must not seem to read well
+            text, stamp = "", np.ascontiguousarray(np.rot90(stamp, quarters))
     if not printed and rng.random() < 0.5:
         stamp = turned(stamp, float(rng.normal(0, 3)))
     mask, box = _on_paper(stamp, small * fine, what, printed, rng)
