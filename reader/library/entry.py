@@ -109,6 +109,31 @@ class TabStanding:
 
 
 @dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one sighting, as far as it says something about the reader's confidence.
+
+    Parameters
+    ----------
+    id : int
+    state : State
+    origin : {'page', 'added', 'import'}
+    confidence : float
+        As read, whatever calibration is in force.
+    flags : tuple of str
+        Codes of the flags that the reading bears.
+    right : bool or None
+        Whether the frets as read are those that a person settled; None where nobody has.
+    """
+
+    id: int
+    state: State
+    origin: Origin
+    confidence: float
+    flags: tuple[str, ...]
+    right: bool | None
+
+
+@dataclass(frozen=True, slots=True)
 class Sighting:
     """One diagram on one page.
 

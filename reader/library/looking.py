@@ -18,8 +18,10 @@ from reader.library.database import Database
 from reader.library.entry import (
     COUNTED,
     ENTRY_STATES,
+    SETTLED,
     Entry,
     Origin,
+    Outcome,
     PageRecord,
     Sighting,
     SpotCheck,
@@ -88,6 +90,11 @@ class LibraryView:
             if source is None:
                 return rows.select_pages(db)
             return rows.select_pages(db, "instr(lower(source.name), ?)", (source.lower(),))
+
+    def sources(self) -> list[str]:
+        """Names of all files, in the order in which they came in."""
+        with self._database.read() as db:
+            return [str(row["name"]) for row in db.execute("SELECT name FROM source ORDER BY id")]
 
     def page(self, page_id: int) -> PageRecord:
         """One page."""
@@ -263,6 +270,18 @@ class LibraryView:
                 (*states, origin, origin),
             )
             return {tuple(codes.split()): count for codes, count in found}
+
+    def outcomes(self) -> list[Outcome]:
+        """What became of every sighting, without the readings themselves."""
+        decided = f"WHEN state IN ({rows.marks(tuple(SETTLED))})"
+        right = "state != 'rejected' AND standing -> 'frets' = reading -> 'frets'"
+        with self._database.read() as db:
+            found = db.execute(
+                f"SELECT id, state, origin, confidence, flags, CASE {decided} THEN {right} END AS right "
+                "FROM sighting WHERE state != 'absent' ORDER BY id",
+                tuple(SETTLED),
+            )
+            return [rows.to_outcome(row) for row in found]
 
     def summary(self) -> Summary:
         """Counts over the whole library."""

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from reader.library.entry import (
     Entry,
     Facts,
+    Outcome,
     PageRecord,
     Sighting,
     SpotCheck,
@@ -26,7 +27,7 @@ Order = Literal["page", "priority", "recent"]
 
 _ORDERS: dict[Order, str] = {
     "page": "sighting.page_id, sighting.number, sighting.id",
-    "priority": "priority_now DESC, sighting.id",
+    "priority": "sighting.priority + 1.0 - COALESCE(estimate.confidence, sighting.confidence) DESC, sighting.id",
     "recent": "sighting.step_id DESC, sighting.id DESC",
 }
 
@@ -42,6 +43,12 @@ _SIGHTING = """
     LEFT JOIN setting ON setting.key = 'calibration'
     LEFT JOIN estimate ON estimate.sighting_id = sighting.id AND estimate.calibration_id = setting.value ->> '$'
 """
+
+_FILES = " LEFT JOIN page ON page.id = sighting.page_id LEFT JOIN source ON source.id = page.source_id"
+_ESTIMATES = (
+    " LEFT JOIN setting ON setting.key = 'calibration' LEFT JOIN estimate"
+    " ON estimate.sighting_id = sighting.id AND estimate.calibration_id = setting.value ->> '$'"
+)
 
 _PAGE = """
     SELECT page.id, page.number, page.width, page.height, page.added, source.name AS source, source.sha256,
@@ -75,6 +82,7 @@ class SightingQuery:
     order : {'page', 'priority', 'recent'}
     limit : int or None
     offset : int
+        Counts only with a limit.
     """
 
     ids: tuple[int, ...] | None = None
@@ -114,22 +122,25 @@ def marks(values: Sequence[Any]) -> str:
 def select_sightings(connection: sqlite3.Connection, query: SightingQuery) -> list[Sighting]:
     """Sightings of a query."""
     where, values = query.where()
-    limit = -1 if query.limit is None else query.limit
-    rows = connection.execute(
-        f"{_SIGHTING} WHERE {where} ORDER BY {_ORDERS[query.order]} LIMIT ? OFFSET ?", (*values, limit, query.offset)
-    )
-    return [to_sighting(row) for row in rows]
+    order = _ORDERS[query.order]
+    if query.limit is not None:
+        # sorting and skipping go over numbers alone: whole readings are wide
+        tables = _joined(query) + (_ESTIMATES if query.order == "priority" else "")
+        where = f"sighting.id IN (SELECT sighting.id FROM {tables} WHERE {where} ORDER BY {order} LIMIT ? OFFSET ?)"
+        values += [query.limit, query.offset]
+    return [to_sighting(row) for row in connection.execute(f"{_SIGHTING} WHERE {where} ORDER BY {order}", values)]
 
 
 def count_sightings(connection: sqlite3.Connection, query: SightingQuery) -> int:
     """How many sightings a query has, its limit aside."""
     where, values = query.where()
-    (count,) = connection.execute(
-        "SELECT count(*) FROM sighting LEFT JOIN page ON page.id = sighting.page_id "
-        f"LEFT JOIN source ON source.id = page.source_id WHERE {where}",
-        values,
-    ).fetchone()
+    (count,) = connection.execute(f"SELECT count(*) FROM {_joined(query)} WHERE {where}", values).fetchone()
     return int(count)
+
+
+def _joined(query: SightingQuery) -> str:
+    """The tables that the condition of a query needs."""
+    return "sighting" + (_FILES if query.source is not None else "")
 
 
 def select_pages(connection: sqlite3.Connection, where: str = "1", values: Sequence[Any] = ()) -> list[PageRecord]:
@@ -163,6 +174,12 @@ def to_sighting(row: sqlite3.Row) -> Sighting:
         changed=row["changed"],
         changed_by=row["changed_by"],
     )
+
+
+def to_outcome(row: sqlite3.Row) -> Outcome:
+    """One row of what became of the sightings."""
+    right = None if row["right"] is None else bool(row["right"])
+    return Outcome(row["id"], row["state"], row["origin"], row["confidence"], tuple(row["flags"].split()), right)
 
 
 def to_page(row: sqlite3.Row) -> PageRecord:

@@ -15,7 +15,7 @@ from reader.music.frame import Frame
 from reader.music.pitch import NoteName
 from reader.music.shape import Shape
 
-Sort = Literal["name", "shape", "fret", "difficulty", "confidence", "seen", "recent"]
+Sort = Literal["name", "shape", "fret", "difficulty", "confidence", "seen", "due", "recent"]
 
 _SORTS: dict[Sort, str] = {
     "name": "entry.name IS NULL, entry.name COLLATE NOCASE, entry.lowest_fret, entry.shape, entry.tuning",
@@ -24,6 +24,7 @@ _SORTS: dict[Sort, str] = {
     "difficulty": "entry.difficulty, entry.lowest_fret, entry.shape, entry.tuning",
     "confidence": "entry.confidence, entry.id",
     "seen": "entry.sightings DESC, entry.id",
+    "due": "entry.due DESC, entry.sightings DESC, entry.id",
     "recent": "entry.id DESC",
 }
 

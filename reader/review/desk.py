@@ -18,7 +18,7 @@ from reader.music.frame import Frame
 from reader.music.tuning import default_tuning
 from reader.reading import Corners, Flag, Reading
 from reader.review.edits import Draft
-from reader.review.learning import DOUBT_ALONE, LEAST_SETTLED, Proposal, propose
+from reader.review.learning import LEAST_SETTLED, Proposal, may_be_let_through, propose
 from reader.review.pictures import Pictures, cut_out
 from reader.review.sampling import Sample, Verdict, draw, judge_answers
 from reader.review.texts import Texts, english
@@ -225,9 +225,7 @@ class Desk:
 
     def proposal(self) -> Proposal:
         """What this library's settled readings say about the open ones."""
-        settled = self.library.sightings(SightingQuery(states=tuple(SETTLED)))
-        unsettled = self.library.sightings(SightingQuery(states=("unchecked", "accepted")))
-        return propose(settled, unsettled, judge().least(DEFAULT_ACCEPT_ERROR))
+        return propose(self.library.outcomes(), judge().least(DEFAULT_ACCEPT_ERROR))
 
     def recalibrate(self) -> CalibrationChange:
         """Put the proposal in force."""
@@ -239,7 +237,7 @@ class Desk:
     def telling_since(self) -> int:
         """How many decisions since the recalibration in force say something about the confidence."""
         counts = self.library.flag_counts(tuple(SETTLED), origin="page")
-        telling = sum(count for codes, count in counts.items() if DOUBT_ALONE.issuperset(codes))
+        telling = sum(count for codes, count in counts.items() if may_be_let_through(codes))
         return telling - int((self.library.calibration() or {}).get("settled", 0))
 
 

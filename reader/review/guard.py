@@ -69,7 +69,7 @@ class Guard:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 headers.update(HEADERS)
-                headers.setdefault("cache-control", "no-store")
+                headers.setdefault("cache-control", "no-cache" if "etag" in headers else "no-store")
             await send(message)
 
         answer = self._refusal(scope) or self._way_in(scope) or self._app

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from reader.library.entry import Sighting
-from reader.reading import Flag
+from reader.library.entry import Outcome
 
 LEAST_SETTLED = 25
 """Fewer settled readings say too little."""
@@ -27,7 +26,7 @@ _ROUNDS = 40
 DOUBT_ALONE = frozenset({"faint-mark", "two-marks", "unsure"})
 """Flags that stand for a low confidence and nothing else; only readings with no other flag may be let through."""
 
-Outcome = tuple[float, bool]
+Told = tuple[float, bool]
 """Confidence as read, and whether the shape turned out right."""
 
 
@@ -58,20 +57,20 @@ def bend_of(model: Mapping[str, Any] | None) -> Bend:
     return Bend(float(model["stretch"]), float(model["shift"]))
 
 
-def outcomes(settled: Iterable[Sighting]) -> list[Outcome]:
+def told_by(outcomes: Iterable[Outcome]) -> list[Told]:
     """What the decisions say about the confidence of readings that came from pages.
 
     Readings flagged for another reason are left out: they were looked at for that reason, and are wrong more often
     than others of the same confidence.
     """
     return [
-        (s.reading.confidence, s.state != "rejected" and s.standing.frame.frets == s.reading.frame.frets)
-        for s in settled
-        if s.origin == "page" and may_be_let_through(s.reading.flags)
+        (o.confidence, o.right)
+        for o in outcomes
+        if o.right is not None and o.origin == "page" and may_be_let_through(o.flags)
     ]
 
 
-def fit_bend(found: Sequence[Outcome]) -> Bend:
+def fit_bend(found: Sequence[Told]) -> Bend:
     """The bend that fits best, by Newton's method.
 
     Parameters
@@ -99,21 +98,21 @@ def fit_bend(found: Sequence[Outcome]) -> Bend:
     return Bend(max(LEAST_STRETCH, stretch), shift)
 
 
-def new_estimate(sighting: Sighting, bend: Bend, accept_at: float) -> float:
+def new_estimate(outcome: Outcome, bend: Bend, accept_at: float) -> float:
     """The confidence of one open reading under a bend.
 
     A reading whose flags give another reason than its confidence alone stays just below the limit: no answer about
     other readings takes that reason away.
     """
-    estimate = bend.of(sighting.reading.confidence)
-    if may_be_let_through(sighting.reading.flags):
+    estimate = bend.of(outcome.confidence)
+    if may_be_let_through(outcome.flags):
         return estimate
     return min(estimate, math.nextafter(accept_at, 0.0))
 
 
-def may_be_let_through(flags: Iterable[Flag]) -> bool:
+def may_be_let_through(codes: Iterable[str]) -> bool:
     """Whether nothing but doubt speaks against a reading."""
-    return all(f.code in DOUBT_ALONE for f in flags)
+    return DOUBT_ALONE.issuperset(codes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,30 +159,30 @@ class Proposal:
         }
 
 
-def propose(settled: Sequence[Sighting], open_ones: Sequence[Sighting], accept_at: float) -> Proposal:
+def propose(outcomes: Sequence[Outcome], accept_at: float) -> Proposal:
     """Work out a recalibration without putting it in force.
 
     Parameters
     ----------
-    settled, open_ones : sequence of Sighting
-        Those that people decided, and those that nobody has.
+    outcomes : sequence of Outcome
+        Of all readings: those that people decided tell, those that nobody has are weighed anew.
     accept_at : float
         Confidence from which a reading is accepted.
     """
-    found = outcomes(settled)
-    bend = fit_bend(found)
-    estimates = {s.id: new_estimate(s, bend, accept_at) for s in open_ones}
-    newly = sum(s.state == "accepted" and estimates[s.id] < accept_at for s in open_ones)
-    freed = sum(s.state == "unchecked" and estimates[s.id] >= accept_at for s in open_ones)
-    right = sum(ok for _, ok in found)
-    expected = sum(p for p, _ in found)
-    return Proposal(len(found), right, expected, bend, estimates, newly, freed, accept_at, _rows(found))
+    told = told_by(outcomes)
+    bend = fit_bend(told)
+    open_ones = [o for o in outcomes if o.right is None]
+    estimates = {o.id: new_estimate(o, bend, accept_at) for o in open_ones}
+    newly = sum(o.state == "accepted" and estimates[o.id] < accept_at for o in open_ones)
+    freed = sum(o.state == "unchecked" and estimates[o.id] >= accept_at for o in open_ones)
+    right, expected = sum(ok for _, ok in told), sum(p for p, _ in told)
+    return Proposal(len(told), right, expected, bend, estimates, newly, freed, accept_at, _rows(told))
 
 
 _EDGES = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)
 
 
-def _rows(found: Sequence[Outcome]) -> tuple[tuple[float, float, int, float, float], ...]:
+def _rows(found: Sequence[Told]) -> tuple[tuple[float, float, int, float, float], ...]:
     rows = []
     for low, high in pairwise(_EDGES):
         group = [(p, ok) for p, ok in found if low <= p < high or p == high == 1.0]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -31,7 +31,7 @@ from reader.review.views import (
     flag_title,
     progress_view,
     reading_view,
-    shape_rows,
+    shape_query,
     source_choices,
 )
 
@@ -47,9 +47,10 @@ VIEWS = (
     ("keys", "/keys", "?"),
 )
 """Each view: its name in the texts, its address, and the key that leads there."""
-CARDS_AT_ONCE = 24
+CARDS_AT_ONCE = 12
 STATES: tuple[State, ...] = ("unchecked", "accepted", "confirmed", "corrected", "rejected")
 STEPS_SHOWN = 200
+SHAPES_SHOWN = 200
 
 
 @cache
@@ -121,11 +122,13 @@ class Pages:
         wanted, query = filter_from(asked), many_query(asked)
         library = self._desk.library
         shape = library.entry(query.entry) if query.entry is not None else None
+        shapes = library.entries(replace(shape_query(wanted), limit=SHAPES_SHOWN))
         return self.render(
             "many.html",
             view="many",
             shape=shape,
-            shapes=shape_rows(self._desk, wanted),
+            shapes=shapes,
+            more_shapes=library.count(shape_query(wanted)) - len(shapes) if len(shapes) == SHAPES_SHOWN else 0,
             count=library.count_sightings(query),
             chunk=CARDS_AT_ONCE,
             step=self._desk.last_step(),

@@ -10,7 +10,7 @@ from typing import Any
 from reader.errors import NotationError
 from reader.export.diagram import FrameStyle, describe_frame, draw_frame
 from reader.export.svg import to_svg
-from reader.library.entry import COUNTED, Entry, Sighting
+from reader.library.entry import COUNTED, Sighting
 from reader.library.search import Query
 from reader.music.chord import Chord
 from reader.music.frame import Frame
@@ -217,15 +217,17 @@ def _name_of(sighting: Sighting) -> str:
     return found[0].text if found else ""
 
 
-def shape_rows(desk: Desk, wanted: Filter, limit: int = 400) -> list[Entry]:
-    """Shapes to choose from: those with readings due first, then those seen most."""
-    query = Query(source=wanted.source, words=wanted.label, flag=wanted.flag, sort="seen", limit=limit)
-    return sorted(desk.library.entries(query), key=lambda e: -e.due_count)
+def shape_query(wanted: Filter) -> Query:
+    """Shapes to choose from: those with most readings due first, then those seen most."""
+    return Query(source=wanted.source, words=wanted.label, flag=wanted.flag, sort="due")
 
 
 def flag_choices(desk: Desk) -> list[tuple[str, str, int]]:
     """Flags on unsettled readings: code, title, how many."""
-    return [(code, flag_title(code, desk.texts), count) for code, count in desk.library.summary().flags.items()]
+    found: Counter[str] = Counter()
+    for codes, count in desk.library.flag_counts(("unchecked", "accepted")).items():
+        found.update(dict.fromkeys(codes, count))
+    return [(code, flag_title(code, desk.texts), count) for code, count in found.most_common()]
 
 
 def flag_title(code: str, texts: Texts) -> str:
@@ -235,7 +237,7 @@ def flag_title(code: str, texts: Texts) -> str:
 
 def source_choices(desk: Desk) -> list[tuple[str, str]]:
     """The files: each name as stored, and as short as tells it from the others."""
-    sources = list(dict.fromkeys(p.source for p in desk.library.pages()))
+    sources = list(dict.fromkeys(desk.library.sources()))
     times = Counter(map(file_name, sources))
     return [(s, file_name(s) if times[file_name(s)] == 1 else s) for s in sources]
 

@@ -8,13 +8,12 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from library_samples import make_page, make_reading
+from library_samples import frame_of, make_page, make_reading
 from scipy import optimize, special
 
-from reader.library.rows import SightingQuery
 from reader.library.store import Library
 from reader.reading import Flag
-from reader.review.learning import PULL, fit_bend, new_estimate
+from reader.review.learning import PULL, STRAIGHT, bend_of, fit_bend, new_estimate, propose, told_by
 
 LIMIT = 0.97
 FAINT, DISAGREES = Flag("faint-mark", "faint"), Flag("label-disagrees", "differs")
@@ -62,7 +61,7 @@ def open_library(tmp_path: Any) -> Any:
 
 def test_reasoned_flags_are_never_let_through(open_library: Library) -> None:
     found = [(0.9, True)] * 200
-    estimates = [new_estimate(s, fit_bend(found), LIMIT) for s in open_library.sightings()]
+    estimates = [new_estimate(s, fit_bend(found), LIMIT) for s in open_library.outcomes()]
     assert [e >= LIMIT for e in estimates] == [True, True, False, False]
 
 
@@ -70,5 +69,37 @@ def test_a_reader_that_boasts_is_asked_more(open_library: Library) -> None:
     found = [(0.99, i % 3 > 0) for i in range(60)]
     bend = fit_bend(found)
     assert bend.of(0.99) < 0.8
-    (accepted,) = open_library.sightings(SightingQuery(states=("accepted",)))
+    (accepted,) = [o for o in open_library.outcomes() if o.state == "accepted"]
     assert new_estimate(accepted, bend, LIMIT) < LIMIT
+
+
+def test_only_decisions_about_confidence_tell(open_library: Library) -> None:
+    first, faint, differs, both = (s.id for s in open_library.sightings())
+    assert told_by(open_library.outcomes()) == []
+    open_library.confirm([first, differs], "mara")
+    open_library.settle(faint, "mara", frame=frame_of("2011"))
+    open_library.reject([both], "mara")
+    assert told_by(open_library.outcomes()) == [(0.99, True), (0.9, False)]
+
+
+def test_a_correction_that_is_confirmed_later_stays_a_correction(open_library: Library) -> None:
+    first = open_library.sightings()[0].id
+    open_library.settle(first, "mara", frame=frame_of("0001"))
+    open_library.confirm([first], "rowan")
+    assert told_by(open_library.outcomes()) == [(0.99, False)]
+
+
+@given(answers, st.floats(0.001, 0.999))
+def test_a_limit_is_told_in_the_readers_own_terms(found: list[tuple[float, bool]], p: float) -> None:
+    bend = fit_bend(found)
+    assert bend.of(bend.before(bend.of(p))) == pytest.approx(bend.of(p), abs=1e-3)
+
+
+def test_what_is_in_force_is_read_back(open_library: Library) -> None:
+    assert bend_of(open_library.calibration()) == STRAIGHT
+    proposal = propose(open_library.outcomes(), LIMIT)
+    open_library.calibrate(proposal.model(), proposal.estimates, LIMIT, "mara")
+    again = bend_of(open_library.calibration())
+    assert (again.stretch, again.shift) == pytest.approx((proposal.bend.stretch, proposal.bend.shift), abs=1e-6)
+    open_library.undo("mara")
+    assert bend_of(open_library.calibration()) == STRAIGHT

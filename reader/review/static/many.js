@@ -14,10 +14,14 @@ let step = Number(wall.dataset.step);
 
 const columns = () => Math.max(1, Math.floor(wall.clientWidth / WIDTH));
 
+let laid = 0;
 function lay() {
+  const across = columns(); // asked once: each question after a change lays the whole wall anew
+  if (across === laid) return;
+  laid = across;
   for (const part of wall.children) {
     const cards = Math.min(chunk, count - Number(part.dataset.offset));
-    part.style.minHeight = `${Math.ceil(cards / columns()) * HEIGHT}px`;
+    part.style.height = `${Math.ceil(cards / across) * HEIGHT}px`;
   }
 }
 
@@ -55,14 +59,16 @@ const near = new IntersectionObserver(
     entries
       .toSorted((a, b) => away(a) - away(b))
       .forEach((e) => (e.isIntersecting ? fill(e.target) : empty(e.target))),
-  { rootMargin: "600px" },
+  { rootMargin: "300px" },
 );
+const parts = [];
 for (let offset = 0; offset < count; offset += chunk) {
   const part = document.createElement("div");
   part.className = "part";
   part.dataset.offset = offset;
-  wall.append(part);
+  parts.push(part);
 }
+wall.append(...parts);
 lay();
 new ResizeObserver(lay).observe(wall);
 for (const part of wall.children) near.observe(part);
