@@ -205,10 +205,12 @@ def migrate(connection: sqlite3.Connection, path: Path, steps: Sequence[str] = S
         try:
             # Somebody else may have taken the step while this process waited for its turn.
             if check_version(connection, path, len(steps)) == version:
-                for statement in _statements(steps[version]):
+                # A new file takes all steps at once: nobody sees it half made, or keeps a copy of nothing.
+                reached = version + 1 if version else len(steps)
+                for statement in _statements("".join(steps[version:reached])):
                     connection.execute(statement)
                 connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                connection.execute(f"PRAGMA user_version = {version + 1}")
+                connection.execute(f"PRAGMA user_version = {reached}")
             connection.execute("COMMIT")
         except BaseException:
             connection.execute("ROLLBACK")

@@ -125,6 +125,25 @@ def test_each_step_keeps_a_copy_of_the_file_as_it_was(filled: Library) -> None:
         assert copy.check() == []
 
 
+def test_a_new_library_takes_all_steps_at_once(tmp_path: Path) -> None:
+    Library.open(tmp_path / "new.inkfret", create=True).close()
+    assert [p.name for p in tmp_path.glob("*before*")] == []
+
+
+def test_a_library_without_the_indexes_of_step_2_is_brought_up_to_date(filled: Library) -> None:
+    before = filled.summary()
+    filled.close()
+    with closing(sqlite3.connect(filled.path, isolation_level=None)) as db:
+        for name in ("sighting_state", "sighting_page", "tab_state"):
+            db.execute(f"DROP INDEX {name}")
+        db.execute("CREATE INDEX sighting_page ON sighting (page_id, number)")
+        db.execute("CREATE INDEX sighting_queue ON sighting (state, priority DESC, id)")
+        db.execute("PRAGMA user_version = 1")
+    with Library.open(filled.path) as library:
+        assert (library.summary(), library.check()) == (before, [])
+    assert filled.path.with_name(f"{filled.path.name}.before-2").is_file()
+
+
 def test_a_step_that_fails_leaves_the_file_as_it_was(filled: Library) -> None:
     filled.close()
     broken = (*schema.STEPS, "CREATE TABLE half (id INTEGER) STRICT;\n" * 2)
