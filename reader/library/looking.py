@@ -215,6 +215,16 @@ class LibraryView:
         """The picture of a diagram as an encoded picture; None when none was kept."""
         return self._crop("diagram", sighting_id)
 
+    def current_crop(self, sighting_id: int) -> bytes | None:
+        """The same, but None as well when it was cut by other corners than those that stand."""
+        with self._database.read() as db:
+            row = db.execute(
+                "SELECT image FROM crop JOIN sighting ON sighting.id = crop.item "
+                "WHERE kind = 'diagram' AND item = ? AND standing -> 'corners' = reading -> 'corners'",
+                (sighting_id,),
+            ).fetchone()
+        return None if row is None else bytes(row["image"])
+
     def tab_crop(self, tab_id: int) -> bytes | None:
         """The picture of a tablature system as an encoded picture; None when none was kept."""
         return self._crop("tab", tab_id)

@@ -98,8 +98,10 @@ class Answers:
         sighting = self._desk.touched_last()
         if sighting is None:
             tab = next(iter(self._desk.library.touched_by(self._desk.last_step(), "tab")), None)
-            return {"go": f"/tabs?id={tab}", "said": said} if tab is not None else {**self._next(data), "said": said}
-        return {**self._shown(sighting, data), "said": said}
+            shown = {"go": f"/tabs?id={tab}"} if tab is not None else self._next(data)
+        else:
+            shown = self._shown(sighting, data)
+        return {**shown, "said": said, "step": self._desk.last_step()}
 
     def restore(self, data: Data) -> Answer:
         """Back to how all stood after a step."""

@@ -24,6 +24,8 @@ READ_ONLY = frozenset({"GET", "HEAD"})
 LARGEST_BODY = 1_000_000
 """Bytes of a request; the largest real one is a list of some thousand numbers."""
 
+KEPT = "private, max-age=31536000, immutable"
+"""For files whose address changes when they do."""
 HEADERS: Mapping[str, str] = {
     "content-security-policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
@@ -69,7 +71,7 @@ class Guard:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 headers.update(HEADERS)
-                headers.setdefault("cache-control", "no-cache" if "etag" in headers else "no-store")
+                headers.setdefault("cache-control", KEPT if scope["path"].startswith("/static/") else "no-store")
             await send(message)
 
         answer = self._refusal(scope) or self._way_in(scope) or self._app

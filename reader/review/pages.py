@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import asdict, replace
 from functools import cache
@@ -36,6 +37,7 @@ from reader.review.views import (
 )
 
 TEMPLATES = Path(__file__).parent / "templates"
+STATIC = Path(__file__).parent / "static"
 VIEWS = (
     ("desk", "/", "D"),
     ("many", "/many", "S"),
@@ -47,10 +49,17 @@ VIEWS = (
     ("keys", "/keys", "?"),
 )
 """Each view: its name in the texts, its address, and the key that leads there."""
-CARDS_AT_ONCE = 12
+CARDS_AT_ONCE = 60
 STATES: tuple[State, ...] = ("unchecked", "accepted", "confirmed", "corrected", "rejected")
 STEPS_SHOWN = 200
 SHAPES_SHOWN = 200
+
+
+@cache
+def static_address() -> str:
+    """Where scripts and styles are fetched: another address whenever one of them changes, so that it is kept."""
+    contents = b"".join(path.read_bytes() for path in sorted(STATIC.iterdir()))
+    return f"/static/{hashlib.sha256(contents).hexdigest()[:12]}"
 
 
 @cache
@@ -78,8 +87,12 @@ class Pages:
         """One template with the texts at hand."""
         library = self._desk.library
         frame: dict[str, Any] = {
-            "t": self._desk.texts, "studio": library.path.stem, "title_of": self._flag_title, "views": VIEWS
-        }  # fmt: skip
+            "t": self._desk.texts,
+            "studio": library.path.stem,
+            "title_of": self._flag_title,
+            "views": VIEWS,
+            "static": static_address(),
+        }
         return _environment().get_template(template).render(**frame, **values)
 
     def _flag_title(self, code: str) -> str:
@@ -130,7 +143,6 @@ class Pages:
             shapes=shapes,
             more_shapes=library.count(shape_query(wanted)) - len(shapes) if len(shapes) == SHAPES_SHOWN else 0,
             count=library.count_sightings(query),
-            chunk=CARDS_AT_ONCE,
             step=self._desk.last_step(),
             states=STATES,
             asked={k: v for k, v in asked.items() if v},
@@ -139,8 +151,9 @@ class Pages:
 
     def cards(self, asked: Mapping[str, str]) -> str:
         """Some of them, from an offset."""
-        offset = int(asked.get("offset", 0))
-        found = self._desk.library.sightings(many_query(asked, offset))
+        offset, count = int(asked.get("offset", 0)), int(asked.get("count", CARDS_AT_ONCE))
+        query = replace(many_query(asked), limit=min(count, CARDS_AT_ONCE), offset=offset)
+        found = self._desk.library.sightings(query)
         return self.render("_cards.html", cards=[card_view(s, offset + n) for n, s in enumerate(found, 1)])
 
     # ------------------------------------------------------------ pages and tabs
@@ -264,14 +277,10 @@ def filter_from(asked: Mapping[str, Any]) -> Filter:
     return Filter(*(str(asked[k]) if asked.get(k) else None for k in ("flag", "source", "label")))
 
 
-def many_query(asked: Mapping[str, str], offset: int | None = None) -> SightingQuery:
+def many_query(asked: Mapping[str, str]) -> SightingQuery:
     """Which sightings the wall shows."""
-    wanted = filter_from(asked)
     state = asked.get("state", "")
     if state and state not in STATES:
         raise LibraryError(f"No reading stands as '{state}': choose from the list.")
     states: tuple[State, ...] = tuple(s for s in STATES if s == state)
-    entry = int(asked["shape"]) if asked.get("shape") else None
-    if offset is None:
-        return wanted.query(states=states, entry=entry)
-    return wanted.query(states=states, entry=entry, limit=CARDS_AT_ONCE, offset=offset)
+    return filter_from(asked).query(states=states, entry=int(asked["shape"]) if asked.get("shape") else None)

@@ -39,9 +39,13 @@ class Pictures:
         self._pages: OrderedDict[int, Pixels] = OrderedDict()
         self._lock = threading.Lock()
 
-    def crop(self, sighting: Sighting) -> bytes | None:
+    def crop(self, sighting_id: int) -> bytes | None:
         """The picture of a diagram, straightened along the corners that stand; None when there is none."""
-        kept = self._library.crop(sighting.id)
+        current = self._library.current_crop(sighting_id)
+        if current is not None:
+            return current
+        sighting = self._library.sighting(sighting_id)
+        kept = self._library.crop(sighting_id)
         if not self._cut_anew(sighting, kept):
             return kept
         assert sighting.page_id is not None

@@ -5,7 +5,6 @@ from __future__ import annotations
 import secrets
 import socket
 from collections.abc import Callable, Mapping
-from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
@@ -21,9 +20,8 @@ from reader.errors import InputError, ReaderError
 from reader.review.answers import Answers
 from reader.review.desk import Desk
 from reader.review.guard import LARGEST_BODY, Guard
-from reader.review.pages import Pages
+from reader.review.pages import STATIC, Pages, static_address
 
-HERE = Path(__file__).parent
 LOOPBACK = "127.0.0.1"
 
 View = Callable[[Mapping[str, str]], str]
@@ -76,7 +74,7 @@ def create_app(desk: Desk, port: int, token: str) -> ASGIApp:
         "/history/restore": answers.restore,
     }
     pictures: dict[str, Callable[[int], bytes | None]] = {
-        "/crop/{id:int}": lambda i: desk.pictures.crop(desk.library.sighting(i)),
+        "/crop/{id:int}": desk.pictures.crop,
         "/tab-crop/{id:int}": desk.library.tab_crop,
         "/page/{id:int}.jpg": desk.pictures.page,
     }
@@ -84,7 +82,7 @@ def create_app(desk: Desk, port: int, token: str) -> ASGIApp:
         *(Route(path, _shown(view, pages)) for path, view in views.items()),
         *(Route(path, _done(action), methods=["POST"]) for path, action in actions.items()),
         *(Route(path, _picture(picture)) for path, picture in pictures.items()),
-        Mount("/static", StaticFiles(directory=HERE / "static")),
+        Mount(static_address(), StaticFiles(directory=STATIC)),
     ]
     return Guard(Starlette(routes=routes), port, token, desk.texts)
 

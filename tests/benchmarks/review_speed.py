@@ -37,7 +37,7 @@ FLAGS = (
 )
 LABELS = ("C", "Am7", "F#m", "G7", "Dm", "Bb", "E7", "Cmaj7", None)
 PRESS = """async (key) => {
-  const { inTurn } = await import('/static/common.js');
+  const { inTurn } = await import(document.querySelector('script').src);
   const start = performance.now();
   document.getElementById('main').dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true }));
   await inTurn(() => null);

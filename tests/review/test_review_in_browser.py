@@ -19,6 +19,7 @@ from reader.image.cutouts import tab_places
 from reader.library.rows import SightingQuery
 from reader.library.store import Library
 from reader.music.shape import Shape
+from reader.review.pages import static_address
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -31,7 +32,7 @@ ON_SCREEN = """(svg, points) => {
 }"""
 IN_TURN = """async () => {
   await new Promise((drawn) => requestAnimationFrame(() => setTimeout(drawn)));
-  const common = await import('/static/common.js');
+  const common = await import(document.querySelector('script').src);
   await common.inTurn(() => null);
 }"""
 
@@ -484,7 +485,7 @@ def test_plucked_strings_are_in_tune(page: Any) -> None:
     """Equal temperament at 440 Hz (ISO 16:1975); the strongest partial near the pitch is measured by its phase."""
     for midi in (45, 60, 69, 81):
         samples = np.array(
-            page.evaluate(f"() => import('/static/sound.js').then((s) => [...s.pluck({midi}, 48000, 0.9)])")
+            page.evaluate(f"() => import('{static_address()}/sound.js').then((s) => [...s.pluck({midi}, 48000, 0.9)])")
         )
         tail = samples[4800:]
         spectrum = np.abs(np.fft.rfft(tail * np.hanning(len(tail)), 16 * len(tail)))

@@ -15,7 +15,8 @@ from library_samples import make_page, make_reading
 
 import reader.review
 from reader.errors import InputError
-from reader.review.guard import HEADERS
+from reader.review.guard import HEADERS, KEPT
+from reader.review.pages import static_address
 from reader.review.server import LOOPBACK, open_socket
 from reader.review.texts import english
 
@@ -62,7 +63,7 @@ def test_the_token_becomes_a_cookie_and_leaves_the_address(client: httpx.Client)
     assert client.get("/").status_code == 200
 
 
-@pytest.mark.parametrize("address", ["/", "/?token=wrong", "/crop/1", "/static/desk.js", "/page/1.jpg"])
+@pytest.mark.parametrize("address", ["/", "/?token=wrong", "/crop/1", f"{static_address()}/desk.js", "/page/1.jpg"])
 def test_nothing_is_shown_without_the_token(client: httpx.Client, address: str) -> None:
     answer = client.get(address)
     assert answer.status_code == 403
@@ -92,11 +93,17 @@ def test_forms_of_other_kinds_are_refused(inside: httpx.Client) -> None:
 
 
 def test_every_answer_carries_the_policy(inside: httpx.Client) -> None:
-    for address in ("/", "/static/desk.css", "/nowhere", "/crop/1"):
+    for address in ("/", f"{static_address()}/desk.css", "/nowhere", "/crop/1"):
         answer = inside.get(address)
         assert {k: answer.headers.get(k) for k in HEADERS} == dict(HEADERS)
     assert "default-src 'none'" in HEADERS["content-security-policy"]
     assert "unsafe" not in HEADERS["content-security-policy"]
+
+
+def test_scripts_and_styles_are_kept_and_nothing_else(inside: httpx.Client) -> None:
+    assert inside.get(f"{static_address()}/desk.css").headers["cache-control"] == KEPT
+    assert inside.get("/").headers["cache-control"] == "no-store"
+    assert inside.get("/static/desk.css").status_code == 404
 
 
 def test_nothing_points_outside() -> None:

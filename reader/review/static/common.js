@@ -112,9 +112,8 @@ document.addEventListener("keydown", (event) => {
 
 // ---- times as the clock on this wall shows them
 
-for (const time of document.querySelectorAll("time")) {
-  time.textContent = new Date(time.dateTime).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
-}
+const clock = new Intl.DateTimeFormat(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
+for (const time of document.querySelectorAll("time")) time.textContent = clock.format(new Date(time.dateTime));
 
 document.querySelector(".top [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
 
