@@ -125,4 +125,7 @@ def judge_answers(sample: Sample, agrees: Mapping[int, bool]) -> Verdict:
     done = sample.whole and checked == len(sample.drawn)
     bound = wrong / checked if done and checked else upper_bound(wrong, checked)
     to_go = {t: 0 if bound <= t else max(0, needed(t, wrong) - checked) for t in TARGETS}
+    if sample.whole:
+        # with the last answer the share is known, and nothing is left to be bounded
+        to_go = {t: min(count, len(sample.drawn) - checked) for t, count in to_go.items()}
     return Verdict(checked, wrong, bound, to_go)

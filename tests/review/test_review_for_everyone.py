@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from library_samples import make_page, make_reading
 
 AXE = Path(__file__).resolve().parents[2] / "node_modules" / "axe-core" / "axe.min.js"
 VIEWS = ("/", "/many", "/pages", "/pages/1?choose=3", "/tabs", "/check", "/learn", "/history", "/keys", "/?id=999")
@@ -47,7 +48,9 @@ def test_axe_finds_nothing(page: Any, open_desk: Any, scheme: str, rules: dict[s
 def test_nothing_is_cut_off(page: Any, open_desk: Any, width: int, height: int) -> None:
     """At 200 % a window of 1280 pixels has 640 of the page's own; nothing needs scrolling sideways (WCAG 1.4.10)."""
     page.set_viewport_size({"width": width, "height": height})
-    for view in VIEWS:
+    far = "/home/mara/papers of the third year/wednesday-afternoon-beginners-group-two-handout-with-corrections.png"
+    added = open_desk.library.add_page(make_page(make_reading("0003", "C"), source=far), "f" * 64)
+    for view in (*VIEWS, f"/?id={added.sighting_ids[0]}", f"/pages/{added.page_id}", f"/many?source={far}"):
         page.goto(open_desk.base + view)
         wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert wide <= 0, view

@@ -57,6 +57,12 @@ def test_when_all_were_checked_the_share_is_known() -> None:
     assert judge_answers(sample, {1: True, 2: False, 3: True, 4: True}).bound == 0.25
 
 
+def test_no_more_are_asked_for_than_there_are() -> None:
+    sample = sample_of((1, 2, 3, 4), population=4)
+    assert set(judge_answers(sample, {1: True}).to_go.values()) == {3}
+    assert set(judge_answers(sample, dict.fromkeys((1, 2, 3, 4), True)).to_go.values()) == {0}
+
+
 def test_a_sample_survives_storing() -> None:
     sample = sample_of((3, 1, 2))
     assert Sample.from_object(sample.to_object()) == sample
