@@ -29,24 +29,37 @@ class Judge:
     bias : float
     bends : confidence as fitted -> share right, rising pairs that straighten the scale
     thresholds : share wrong among accepted -> least confidence to accept, rising shares
+    diagram_weights : the same evidence weighed for whether this is a diagram at all
+    diagram_bias : float
+    least_diagram : probability of being a diagram below which a find is dropped
     """
 
     weights: dict[str, float]
     bias: float
     bends: tuple[tuple[float, float], ...]
     thresholds: tuple[tuple[float, float], ...]
+    diagram_weights: dict[str, float]
+    diagram_bias: float
+    least_diagram: float
 
     def confidence(self, evidence: dict[str, float]) -> float:
         """Probability that all frets are right."""
-        parts = transformed(evidence)
-        raw = self.bias + sum(w * parts[name] for name, w in self.weights.items())
-        p = 1 / (1 + math.exp(-max(-30.0, min(30.0, raw))))
-        return straightened(p, self.bends)
+        return straightened(logistic(self.weights, self.bias, transformed(evidence)), self.bends)
+
+    def is_diagram(self, evidence: dict[str, float]) -> bool:
+        """Whether this is a chord diagram rather than something that only looks like one."""
+        return logistic(self.diagram_weights, self.diagram_bias, transformed(evidence)) >= self.least_diagram
 
     def least(self, accept_error: float) -> float:
         """Confidence from which a reading is accepted at this share of wrong ones."""
         fitting = [least for share, least in self.thresholds if share <= accept_error]
         return fitting[-1] if fitting else 1.0
+
+
+def logistic(weights: dict[str, float], bias: float, parts: dict[str, float]) -> float:
+    """A logistic model of the parts that it has weights for."""
+    raw = bias + sum(w * parts[name] for name, w in weights.items())
+    return 1 / (1 + math.exp(-max(-30.0, min(30.0, raw))))
 
 
 def straightened(p: float, bends: tuple[tuple[float, float], ...]) -> float:
@@ -103,4 +116,7 @@ def judge() -> Judge:
         bias=float(data["bias"]),
         bends=tuple((float(a), float(b)) for a, b in data["bends"]),
         thresholds=tuple((float(a), float(b)) for a, b in data["thresholds"]),
+        diagram_weights={str(k): float(v) for k, v in data["diagram"]["weights"].items()},
+        diagram_bias=float(data["diagram"]["bias"]),
+        least_diagram=float(data["diagram"]["least"]),
     )

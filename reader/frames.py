@@ -21,8 +21,14 @@ Floats = NDArray[np.float64]
 LEAST_STRINGS, MOST_STRINGS = 3, 8
 DOUBT = 0.015
 """A second state of a string is considered from this probability on."""
-CROP_SHARE = 0.5
-"""Weight of what the crop tells of the first fret against the number, in log odds (fitted on drawn pages)."""
+CROP_SHARE, MOVED_ODDS = 0.72, 0.65
+"""Weight of what the crop tells of the first fret, in log odds, and the odds of not starting at the nut without it."""
+STRAY, OVERLOOKED, NOT_MADE_OUT = 0.006, 0.09, 0.1
+"""How often what is read as a number is none; how often a number is not seen at all, or seen and not made out.
+These five are fitted together on pages of the generator written apart."""
+HOW_OFTEN = np.zeros(NUMBERS)
+"""How often each fret is the first one of a grid that does not start at the nut (common practice, no source)."""
+HOW_OFTEN[2:16] = np.array([10, 14, 12, 14, 9, 11, 8, 6, 6, 2, 3, 1, 1, 1]) / 98
 LEAST_FIRST, MOST_FIRSTS = 0.003, 9
 """A first fret is considered from this probability on, and so many of them."""
 
@@ -77,18 +83,15 @@ def first_fret_odds(look: Look, lettering: Lettering, rows: int) -> Floats:
     (25,) index is the fret; index 0 is always 0
     """
     row = row_of_number(look, lettering, rows)
-    from_number = np.full(NUMBERS, 1e-4)
+    read = np.zeros(NUMBERS)
+    # a number beside row 3 names that row
+    read[1 : NUMBERS - row + 1] = lettering.numbers[row:]
     none = float(lettering.numbers[0])
-    from_number[1] += none * (1 - lettering.unread)
-    from_number[1:] += none * lettering.unread / (NUMBERS - 1)
-    for value in range(1, NUMBERS):
-        first = value - row + 1
-        if first >= 1:
-            from_number[first] += lettering.numbers[value]
+    unseen = none * (OVERLOOKED + NOT_MADE_OUT * lettering.unread)
     at_nut = float(np.clip(look.first[1], 0.01, 0.99))
-    seen = np.full(NUMBERS, (1 - at_nut) ** CROP_SHARE)
-    seen[1] = at_nut**CROP_SHARE
-    joint = seen * from_number
+    odds = MOVED_ODDS * ((1 - at_nut) / at_nut) ** CROP_SHARE
+    joint = odds * (read + unseen * HOW_OFTEN + 1e-7)
+    joint[1] = none + read[1] + STRAY * read[2:].sum()
     joint[0] = 0
     return np.asarray(joint / joint.sum())
 
@@ -144,7 +147,24 @@ def _merged(out: list[Option]) -> list[Option]:
 
 
 def _barre_rows(look: Look, n: int) -> list[int]:
-    return [int(row) for row in look.barre[:n].argmax(1)]
+    """The row of the barre over each string, 0 none: a barre is one stroke, so each row has one run of strings."""
+    odds = np.log(look.barre[:n, 1:] + 1e-4) - np.log(1 - look.barre[:n, 1:] + 1e-4)
+    out = [0] * n
+    best = np.zeros(n)
+    for row in range(odds.shape[1]):
+        total, low, high = _likeliest_run(odds[:, row])
+        if total <= 0 or high - low < 2:
+            continue
+        for s in range(low, high):
+            if total > best[s]:
+                out[s], best[s] = row + 1, total
+    return out
+
+
+def _likeliest_run(odds: Floats) -> tuple[float, int, int]:
+    """Sum, start and end of the run of neighbours with the largest sum."""
+    runs = ((float(odds[a:b].sum()), a, b) for a in range(len(odds)) for b in range(a + 1, len(odds) + 1))
+    return max(runs)
 
 
 def _frame(look: Look, states: tuple[int, ...], barre_rows: list[int], rows: int, first: int) -> Frame:

@@ -7,12 +7,13 @@ from pathlib import Path
 
 import numpy as np
 
+from reader.confidence import judge
 from reader.errors import ReaderError
 from reader.frames import count_rows, count_strings
 from reader.image.cells import look_into_cells
 from reader.image.crops import Pixels, Points
 from reader.image.labels import Lettering, look_around
-from reader.image.marks import Look, blend, count_ink, look_at, widened
+from reader.image.marks import Look, count_ink, look_at
 from reader.image.pages import Page, open_pages
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
 from reader.image.way import page_turn, roll, settle_way
@@ -22,14 +23,14 @@ from reader.lexicon import lexicon
 from reader.music.label_style import NoteNames
 from reader.reading import PageReading, Reading, TabReading
 
-LEAST_DIAGRAM = 0.35
+LEAST_DIAGRAM = 0.1
 """Finds that look less like a diagram than this are dropped."""
 PART_OF_TAB = 0.4
 """A find of which this share lies in a tab system belongs to the tab."""
 TAB_LENGTH = 2.2
 """A tab system is at least so many times as wide as a diagram found in it; else it is the diagram."""
-JITTER = 1.05
-"""The second look takes the grid this much larger."""
+STEADY = 0.03
+"""Corners that the first look moved by less, in sides of the grid, need no second look."""
 
 __all__ = ["ReadSettings", "read_file", "read_page", "read_region"]
 
@@ -46,21 +47,22 @@ def read_file(path: Path, settings: ReadSettings | None = None) -> Iterator[Page
         yield read_page(page, settings)
 
 
-def read_page(page: Page, settings: ReadSettings | None = None) -> PageReading:
+def read_page(page: Page, settings: ReadSettings | None = None, strict: bool = True) -> PageReading:
     """Read one page.
 
     Parameters
     ----------
     page : Page
     settings : ReadSettings, optional
+    strict : whether finds that are hardly a diagram are dropped once they are read
     """
     settings = settings or ReadSettings()
     try:
-        tabs = read_tabs(page.pixels, settings.tuning)
+        tabs = read_tabs(page.pixels, settings.tuning, settings.note_names)
         regions = [r for r in find_regions(page.pixels) if not lies_in_tab(r, tabs)]
         seen = see(page.pixels, regions, names=settings.note_names)
         tabs = tuple(t for t in tabs if not is_neck(t, seen))
-        readings = interpret(seen, settings)
+        readings = [r for r in interpret(seen, settings) if not strict or judge().is_diagram(r.evidence)]
     except ReaderError as error:
         return PageReading(page.source, page.number, page.width, page.height, error=str(error))
     order = reading_order([np.array(r.corners) for r in readings])
@@ -123,12 +125,23 @@ def see(pixels: Pixels, regions: list[Region], strict: bool = True, names: NoteN
     if turn:
         around = look_around(pixels, corners, turn, lexicon(names))
     corners = [settle_way(c, k, turn) for c, k in zip(corners, first, strict=True)]
-    second = look_at(pixels, corners)
-    third = look_at(pixels, [widened(k.corners, JITTER) for k in second])
-    whole = [blend([a, b], b.corners) for a, b in zip(second, third, strict=True)]
+    whole = _second_look(pixels, corners, first)
     cells = look_into_cells(pixels, whole, [counted(k) for k in whole])
     found = [_seen(pixels, *parts) for parts in zip(regions, whole, cells, around, strict=True)]
     return [s for s in _apart(found) if not strict or keep(s)]
+
+
+def _second_look(pixels: Pixels, corners: list[Points], first: list[Look]) -> list[Look]:
+    """Look again at those whose corners have moved, or that turned out to lie another way."""
+    again = [
+        i
+        for i, (c, k) in enumerate(zip(corners, first, strict=True))
+        if k.moved > STEADY or not np.array_equal(c, k.corners)
+    ]
+    out = list(first)
+    for i, look in zip(again, look_at(pixels, [corners[i] for i in again]), strict=True):
+        out[i] = look
+    return out
 
 
 def is_diagram(look: Look) -> bool:

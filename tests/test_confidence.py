@@ -43,7 +43,7 @@ def test_every_part_moves_the_sum_as_its_weight_says() -> None:
     for name, values in SPEAKS_FOR.items():
         parts = {k for k in transformed(GOOD) if transformed(GOOD | {name: values[0]})[k] != transformed(GOOD)[k]}
         assert parts, name
-        one = Judge(dict.fromkeys(parts, 1.0), 0.0, (), ())
+        one = Judge(dict.fromkeys(parts, 1.0), 0.0, (), (), {}, 0.0, 0.5)
         steps = [one.confidence(GOOD | {name: v}) for v in values]
         assert all(a < b for a, b in pairwise(steps)), name
 
@@ -86,7 +86,7 @@ def test_a_stricter_aim_asks_for_more() -> None:
 
 
 def test_between_two_aims_the_stricter_one_holds() -> None:
-    made = Judge({}, 0.0, (), ((0.001, 0.99), (0.01, 0.9)))
+    made = Judge({}, 0.0, (), ((0.001, 0.99), (0.01, 0.9)), {}, 0.0, 0.5)
     assert made.least(0.005) == 0.99
     assert made.least(0.0005) == 1.0
 
@@ -99,3 +99,10 @@ def test_log_odds_stay_within_what_certainty_can_mean() -> None:
 def test_every_weight_has_its_part() -> None:
     assert set(judge().weights) <= set(transformed(GOOD))
     assert all(w >= 0 for w in judge().weights.values())
+
+
+def test_what_hardly_looks_like_a_diagram_is_none() -> None:
+    assert judge().is_diagram(GOOD)
+    assert not judge().is_diagram(
+        GOOD | {"finder": 0.1, "shape": 0.02, "weakest": 0.3, "diagram": 0.1, "label_agrees": 0.0}
+    )

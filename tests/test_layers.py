@@ -13,6 +13,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"image", "music"}),
     frozenset({"reading"}),
     frozenset({"confidence", "frames", "lexicon"}),
+    frozenset({"weighing"}),
     frozenset({"flags"}),
     frozenset({"interpret", "interpret_tabs", "library"}),
     frozenset({"export"}),

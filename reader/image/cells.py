@@ -8,18 +8,20 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import CELLS_ABOVE, CELLS_BELOW, CELLS_BESIDE, Pixels, cut, lattice_matrix, lattice_size
+from reader.image.crops import CELLS_ABOVE, CELLS_BELOW, CELLS_BESIDE, Pixels, Points, cut, lattice_matrix, lattice_size
 from reader.image.engines import load_engine
-from reader.image.marks import FINGERS, FIRST_ROW, MUTED, ROWS, STATES, Look, softmax
+from reader.image.marks import FINGERS, FIRST_ROW, MUTED, ROWS, STATES, Look, softmax, widened
 
 Floats = NDArray[np.float64]
 MOST_STRINGS = 8
+TAKES = (0.99, 1.025)
+"""The lattice is laid this much smaller or larger."""
 CELL_SHARE = 0.8
 """Weight of the cells against the look at the whole diagram, in log odds."""
 
 
 def look_into_cells(pixels: Pixels, looks: list[Look], counts: list[tuple[int, int]]) -> list[Look]:
-    """The same looks with stops, fingers and barres read cell by cell.
+    """The same looks with stops, fingers and barres read cell by cell, on two lattices laid a little apart.
 
     Parameters
     ----------
@@ -32,17 +34,18 @@ def look_into_cells(pixels: Pixels, looks: list[Look], counts: list[tuple[int, i
     for i, count in enumerate(counts):
         groups[count].append(i)
     for (strings, rows), members in groups.items():
-        for start in range(0, len(members), 8):
-            part = members[start : start + 8]
-            crops = [_crop(pixels, looks[i], strings, rows) for i in part]
-            got = load_engine("cells").run({"picture": np.stack(crops).astype(np.float32)})["cells"]
-            for i, cells in zip(part, got, strict=True):
-                out[i] = _merged(looks[i], *_odds(cells, strings, rows))
+        for start in range(0, len(members), 4):
+            part = members[start : start + 4]
+            lattices = [_crop(pixels, widened(looks[i].corners, k), strings, rows) for i in part for k in TAKES]
+            got = load_engine("cells").run({"picture": np.stack(lattices).astype(np.float32)})["cells"]
+            cells = got.reshape(len(part), len(TAKES), *got.shape[1:]).mean(1)
+            for i, logits in zip(part, cells, strict=True):
+                out[i] = _merged(looks[i], *_odds(logits, strings, rows))
     return out
 
 
-def _crop(pixels: Pixels, look: Look, strings: int, rows: int) -> NDArray[np.uint8]:
-    crop = cut(pixels, lattice_matrix(look.corners, strings, rows), lattice_size(strings, rows))
+def _crop(pixels: Pixels, corners: Points, strings: int, rows: int) -> NDArray[np.uint8]:
+    crop = cut(pixels, lattice_matrix(corners, strings, rows), lattice_size(strings, rows))
     return np.ascontiguousarray(crop.transpose(2, 0, 1))
 
 

@@ -121,22 +121,6 @@ def cut(pixels: Pixels, matrix: Matrix, size: int | tuple[int, int]) -> Pixels:
     )
 
 
-def hide_grid(crop: Pixels, corners: Points) -> Pixels:
-    """The lettering crop with the inside of the grid blanked, so that lettering is read without the dots.
-
-    Parameters
-    ----------
-    crop : uint8 [row, col, 3]
-    corners : (4, 2) of the grid, in crop pixels
-    """
-    centre = corners.mean(0)
-    inner = centre + (corners - centre) * 0.93
-    out = crop.copy()
-    colour = [float(v) for v in np.median(crop[::8, ::8].reshape(-1, 3), axis=0)]
-    cv2.fillConvexPoly(out, np.round(inner).astype(np.int32), colour)
-    return out
-
-
 CELL_WIDTH, CELL_HEIGHT = 32, 40
 """Pixels of one string gap and one fret space in the lattice crop."""
 CELLS_ABOVE, CELLS_BELOW, CELLS_BESIDE = 2, 1, 1

@@ -33,7 +33,7 @@ PART_OF_LABEL = 0.05
 """A pair of words that reads at least as well as this is one label."""
 CLOSE, SMALL = 0.1, 0.11
 """Of the grid's longer side: a digit this close and this small is more often the finger of an outer stop."""
-WAY_SAMPLE = 3
+WAY_SAMPLE = 5
 READ_WELL = 0.7
 
 
@@ -285,10 +285,12 @@ def _number(a: _Around, lexicon: Lexicon, roman: float, sides: dict[Side, float]
 
 def _unread(a: _Around, places: Floats, by_value: Floats) -> float:
     """How sure it is that a piece in a number's place is none of the numbers known."""
-    likely = np.array([0.045 * AROUND_GRID < p.height < 0.3 * AROUND_GRID for p in a.pieces])
+    # what reads as no sign at all and stands close by is the end of a line
+    apart = np.array([c > 0 or p.distance > CLOSE for c, p in zip(a.clear, a.pieces, strict=True)])
+    likely = apart & np.array([0.045 * AROUND_GRID < p.height < 0.3 * AROUND_GRID for p in a.pieces])
     as_number = by_value.sum(1) / (by_value.sum(1) + READABLE) * np.array(a.clear)
     as_label = a.label_fits.max(1)
-    as_label = as_label / (as_label + READABLE)
+    as_label = as_label / (as_label + READABLE) * np.array(a.clear)
     return float((np.minimum(1.0, 2 * places) * likely * (1 - as_number) * (1 - as_label)).max())
 
 
@@ -328,6 +330,12 @@ def _goodness(a: _Around, texts: tuple[str, ...]) -> float:
     return best
 
 
+def _is_word(piece: Piece) -> bool:
+    """Whether a piece of several signs stands near its grid: turned by a quarter it is tall."""
+    long = max(piece.width, piece.height) > 1.2 * min(piece.width, piece.height)
+    return long and not piece.running and piece.distance < min(FURTHEST_NUMBER, piece.rival)
+
+
 def _ways(pixels: Pixels, corners: list[Points], turn: int, around: list[_Around], lexicon: Lexicon) -> list[Floats]:
     """Evidence of the way up; other ways are tried on a few diagrams, and only where this one reads badly."""
     even = np.full(4, 0.25)
@@ -337,7 +345,8 @@ def _ways(pixels: Pixels, corners: list[Points], turn: int, around: list[_Around
     if (good > READ_WELL).mean() >= 0.45:
         upright = np.array([0.94, 0.02, 0.02, 0.02])
         return [upright if g > READ_WELL else even for g in good]
-    sample = [int(i) for i in np.linspace(0, len(corners) - 1, min(WAY_SAMPLE, len(corners)))]
+    worded = [i for i, a in enumerate(around) if any(_is_word(p) for p in a.pieces)] or list(range(len(corners)))
+    sample = [worded[int(k)] for k in np.linspace(0, len(worded) - 1, min(WAY_SAMPLE, len(worded)))]
     ways = [even] * len(around)
     for i in sample:
         tries = [good[i]]

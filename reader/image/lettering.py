@@ -28,6 +28,12 @@ PAD = 4
 """Room left around a piece, pixels."""
 BROKEN = 4.0
 """Gap within a broken stroke, pixels."""
+LEAST_REACH, MOST_REACH = 5, 12
+"""How far the outer lines of a grid reach out from its corners, pixels."""
+ON_LINE = 0.3
+"""Share of ink along a line of the outline from which it is still the grid's own."""
+THICKEST_RULE = 11
+"""What is thicker is no ruled line but lettering run together, pixels."""
 MOST_PIECES = 10
 MOST_SIGNS = 220
 Floats = NDArray[np.float64]
@@ -151,7 +157,7 @@ def _signs(
     least = max(LEAST_INK, INK_SHARE * level, noise)
     dark = (ink > least).astype(np.uint8)
     _take_rules_out(dark)
-    outline = np.round(_grown(grid, 5.0)).astype(np.int32)
+    outline = np.round(_grown(grid, _outer_line(dark, grid))).astype(np.int32)
     cv2.fillConvexPoly(dark, outline, 0)
     for other in others:
         cv2.fillConvexPoly(dark, np.round(_grown(other, 6.0)).astype(np.int32), 0)
@@ -174,8 +180,22 @@ def _take_rules_out(dark: NDArray[np.uint8]) -> None:
         # a line that leans a little still runs on within a wider track
         wide = cv2.dilate(dark, np.ones(across, np.uint8))
         lines = cv2.morphologyEx(wide, cv2.MORPH_OPEN, np.ones(shape, np.uint8))
+        across_rules = (THICKEST_RULE, 1) if shape[0] == 1 else (1, THICKEST_RULE)
+        lines &= ~cv2.morphologyEx(lines, cv2.MORPH_OPEN, np.ones(across_rules, np.uint8))
         if lines.any():
             dark[cv2.dilate(lines, np.ones((3, 3), np.uint8)) > 0] = 0
+
+
+def _outer_line(dark: NDArray[np.uint8], grid: Points) -> float:
+    """How far the grid's own outer lines reach out from its corners, pixels."""
+    reach = LEAST_REACH
+    while reach < MOST_REACH:
+        ring = np.zeros(dark.shape, np.uint8)
+        cv2.polylines(ring, [np.round(_grown(grid, float(reach))).astype(np.int32)], True, 1)
+        if float(dark[ring > 0].mean()) < ON_LINE:
+            break
+        reach += 1
+    return float(reach)
 
 
 def _grown(grid: Points, by: float) -> Points:

@@ -106,27 +106,6 @@ def _read(
     )
 
 
-def blend(looks: list[Look], corners: Points) -> Look:
-    """Several looks at one diagram as one: probabilities averaged."""
-
-    def mean(name: str) -> Floats:
-        return np.asarray(np.mean([getattr(k, name) for k in looks], axis=0))
-
-    return Look(
-        corners=corners,
-        states=mean("states"),
-        fingers=mean("fingers"),
-        barre=mean("barre"),
-        strings=mean("strings"),
-        rows=mean("rows"),
-        first=mean("first"),
-        nut=float(np.mean([k.nut for k in looks])),
-        kind=mean("kind"),
-        way=mean("way"),
-        moved=max(k.moved for k in looks),
-    )
-
-
 def widened(corners: Points, factor: float) -> Points:
     """The same figure, larger or smaller about its middle."""
     centre = corners.mean(0)

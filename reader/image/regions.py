@@ -15,7 +15,7 @@ STRIDE = 8
 CORNER_UNIT = 32.0
 LONG_SIDES = (1792, 1000, 448)
 """Long sides of the page, pixels, at which diagrams of all sizes are looked for."""
-LEAST_HEAT = 0.22
+LEAST_HEAT = 0.12
 """Centres cooler than this are not looked at further."""
 SAME = 0.35
 """Overlap (intersection over union) from which two finds are one diagram."""

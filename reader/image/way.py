@@ -11,6 +11,9 @@ from reader.image.marks import Look
 USUAL_WAY = np.array([0.84, 0.01, 0.006, 0.144])
 """How often the nut's left end is the top left, top right, bottom right, bottom left corner on an upright page:
 upright grids, and necks lying with the nut at the left (common practice, no source)."""
+LEAST_WAY, SURE_WAY = 0.01, 0.002
+"""However sure the crop looks: a grid without nut and with dots in the middle looks alike from both ends; with a nut
+it does so less."""
 TURN_MARGIN = 1.5
 """Log odds by which another way up of the page must win over upright."""
 
@@ -56,7 +59,8 @@ def settle_way(corners: Points, look: Look, turn: int) -> Points:
     """
     base = int(look.way.argmax())
     odds = np.zeros(4)
+    least = SURE_WAY if look.nut > 0.5 else LEAST_WAY
     for q in range(4):
         usual = USUAL_WAY[corner_on_page(roll(corners, q), turn)]
-        odds[q] = (float(look.way[(base + q) % 4]) + 0.002) * usual
+        odds[q] = (float(look.way[(base + q) % 4]) + least) * usual
     return roll(corners, int(odds.argmax()))

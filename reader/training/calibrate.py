@@ -2,8 +2,8 @@
 
     python -m reader.training.calibrate TRUTH.jsonl READINGS.jsonl [TRUTH READINGS …]
 
-The readings must come from the networks and the code as they are: each holds
-the evidence that the model weighs.  Half of the pages fit the weights, the
+The readings must come from ``reader.training.read_apart`` with the networks and
+the code as they are: each holds the evidence that the model weighs.  Half of the pages fit the weights, the
 other half straighten the scale and set the thresholds; then the halves change
 places, and the final model is fitted on all.
 """
@@ -28,22 +28,31 @@ Floats = NDArray[np.float64]
 SHARES = (0.0005, 0.001, 0.002, 0.003, 0.005, 0.01, 0.02)
 PULL = 3.0
 """Strength of the pull of the weights towards zero."""
+MOST_LOST = 0.0015
+"""Share of the diagrams that may be dropped for looking like something else."""
 
 
 @dataclass(frozen=True, slots=True)
 class Examples:
-    """Evidence and whether the shape was right; ``page`` keeps the diagrams of a page together."""
+    """Evidence, whether the shape was right, whether it was a diagram; ``page`` keeps those of a page together."""
 
     names: tuple[str, ...]
     parts: Floats
     right: Floats
+    diagram: Floats
     page: NDArray[np.int64]
+
+    def only(self, chosen: NDArray[np.bool_]) -> Examples:
+        """The chosen ones."""
+        parts = (self.parts[chosen], self.right[chosen], self.diagram[chosen], self.page[chosen])
+        return Examples(self.names, *parts)
 
 
 def gather(pairs: Sequence[tuple[Path, Path]]) -> Examples:
     """Examples from truth and readings files; diagrams that are no diagrams count as wrong."""
     rows: list[dict[str, float]] = []
     right: list[float] = []
+    diagram: list[float] = []
     page: list[int] = []
     number = 0
     for truth_path, readings_path in pairs:
@@ -51,19 +60,21 @@ def gather(pairs: Sequence[tuple[Path, Path]]) -> Examples:
         readings = parse_readings(readings_path.read_text(encoding="utf-8").splitlines(), str(readings_path))
         for outcome in judge_pages(truth, readings, {}):
             number += 1
-            for evidence, ok in judged(outcome):
+            for evidence, ok, real in judged(outcome):
                 rows.append(transformed(evidence))
                 right.append(float(ok))
+                diagram.append(float(real))
                 page.append(number)
     names = tuple(rows[0])
-    return Examples(names, np.array([[r[n] for n in names] for r in rows]), np.array(right), np.array(page))
+    parts = np.array([[r[n] for n in names] for r in rows])
+    return Examples(names, parts, np.array(right), np.array(diagram), np.array(page))
 
 
-def judged(outcome: PageOutcome) -> list[tuple[dict[str, float], bool]]:
-    """Evidence and rightness of every reading of a page that counts."""
+def judged(outcome: PageOutcome) -> list[tuple[dict[str, float], bool, bool]]:
+    """Of every reading of a page that counts its evidence, whether it is right and whether there is a diagram."""
     met = [(p.truth, p.reading) for p in outcome.diagrams if p.reading is not None and not p.truth.hard]
-    out = [(reading.evidence, reading.frame.frets == truth.drawn.frame.frets) for truth, reading in met]
-    return out + [(reading.evidence, False) for reading in outcome.false]
+    out = [(reading.evidence, reading.frame.frets == truth.drawn.frame.frets, True) for truth, reading in met]
+    return out + [(reading.evidence, False, False) for reading in outcome.false]
 
 
 def fit(parts: Floats, right: Floats) -> tuple[Floats, float]:
@@ -133,13 +144,31 @@ def crosswise(e: Examples) -> Floats:
     return out
 
 
+def diagram_model(e: Examples) -> tuple[dict[str, object], NDArray[np.bool_]]:
+    """The model that tells diagrams from what only looks like one, giving up ``MOST_LOST`` of them; whom it keeps."""
+    w, b = fit(e.parts, e.diagram)
+    p = sigmoid(e.parts @ w + b)
+    real = e.diagram > 0
+    least = float(np.quantile(p[real], MOST_LOST))
+    model: dict[str, object] = {
+        "weights": {n: round(float(v), 4) for n, v in zip(e.names, w, strict=True)},
+        "bias": round(b, 4),
+        "least": round(least, 5),
+        "others": int((~real).sum()),
+        "others_kept": int((p[~real] >= least).sum()),
+    }
+    return model, p >= least
+
+
 def main() -> None:
     """Command line."""
     ask = argparse.ArgumentParser(description=__doc__)
     ask.add_argument("files", type=Path, nargs="+", help="truth and readings, in turn")
     ask.add_argument("--out", type=Path, default=MODEL)
     o = ask.parse_args()
-    e = gather(list(zip(o.files[::2], o.files[1::2], strict=True)))
+    everything = gather(list(zip(o.files[::2], o.files[1::2], strict=True)))
+    diagram, kept = diagram_model(everything)
+    e = everything.only(kept)
     fair = crosswise(e)
     w, b = fit(e.parts, e.right)
     raw = sigmoid(e.parts @ w + b)
@@ -153,6 +182,7 @@ def main() -> None:
         "bias": round(b, 4),
         "bends": bends,
         "thresholds": thresholds(fair, e.right),
+        "diagram": diagram,
     }
     o.out.write_text(json.dumps(model, indent=1) + "\n", encoding="utf-8")
     print(json.dumps(model))

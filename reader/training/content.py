@@ -8,7 +8,6 @@ import numpy as np
 
 from reader.training.strokes import Rng, choice
 
-LABEL_CHARACTERS = "ABCDEFGHILMORSTabdegijlmnorsu0123456789#/+-°Δø()"
 LABEL_LENGTH = 12
 MAX_STRINGS = 8
 MAX_ROWS = 8

@@ -20,15 +20,13 @@ from reader.image.crops import cut, side_lengths
 from reader.training.brush import Written
 from reader.training.camera import compress, noise
 from reader.training.lettering import Hand, trim, turned
-from reader.training.samples import shaken
+from reader.training.samples import LEAST_SIDE, shaken
 from reader.training.strokes import Mask, Points, Rng, choice, draw_line, draw_pressed, ellipse, paste, wobble
 from reader.training.text_words import Words, plain_signs, sample_label_words, sample_number_words, sample_other_words
 from reader.training.windows import Window, make_drawing, take
 
 LEGIBLE = {"label": 6.5, "number": 5.0}
 """Heights in picture pixels below which nobody can read a label or a number: they are not asked for."""
-LEAST_SIDE = 14
-"""Shorter side of a grid, picture pixels, from which its lettering is looked for."""
 COVERED = 0.12
 """Share of a text's height by which a piece may stop short of its ends."""
 BEYOND = 0.4

@@ -14,7 +14,6 @@ from reader.image.crops import (
     READING_GRID,
     READING_SIZE,
     cut,
-    hide_grid,
     lattice_matrix,
     lattice_size,
     lettering_matrix,
@@ -127,13 +126,3 @@ def test_a_reduced_crop_is_not_shifted() -> None:
     y, x = np.mgrid[0:48, 0:80]
     assert (out * x).sum() / out.sum() == pytest.approx(39.5, abs=0.05)
     assert (out * y).sum() / out.sum() == pytest.approx(23.5, abs=0.05)
-
-
-def test_the_inside_of_the_grid_is_hidden_and_the_rest_stays() -> None:
-    crop = np.full((100, 100, 3), 240, np.uint8)
-    crop[30:70, 30:70] = 0
-    crop[5:9, 5:9] = 10
-    out = hide_grid(crop, np.array([[28.0, 28], [72, 28], [72, 72], [28, 72]]))
-    assert (out[32:68, 32:68] == 240).all()
-    assert (out[5:9, 5:9] == 10).all()
-    assert (crop[30:70, 30:70] == 0).all(), "the crop given is left alone"

@@ -144,7 +144,7 @@ def test_nothing_written_is_no_label_and_no_number() -> None:
 
 
 def test_what_cannot_be_a_number_is_reported_as_unread() -> None:
-    got = read(page(("Am", 250, 165), ("$%", 345, 215), size=26))
+    got = read(page(("Am", 250, 165), ("KW", 345, 215), size=26))
     assert got.numbers[0] > 0.5
     assert got.unread > 0.3
     assert read(page(("Am", 250, 165), ("5", 345, 215), size=26)).unread < 0.1

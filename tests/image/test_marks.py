@@ -8,7 +8,7 @@ import pytest
 from reading_samples import GRID, look, page_of, song_page
 
 from reader.export.truth import page_truth
-from reader.image.marks import FIRST_ROW, blend, count_ink, ink_at_cells, look_at, softmax, widened
+from reader.image.marks import count_ink, ink_at_cells, look_at, softmax, widened
 
 
 def drawn_grid(*dots: tuple[int, int], ink: int = 30, paper: int = 240) -> np.ndarray:
@@ -26,15 +26,6 @@ def drawn_grid(*dots: tuple[int, int], ink: int = 30, paper: int = 240) -> np.nd
 def test_softmax_adds_up_and_does_not_overflow() -> None:
     p = softmax(np.array([[0.0, 0.0], [1000.0, 0.0], [-1000.0, np.log(3) - 1000]]))
     assert np.allclose(p, [[0.5, 0.5], [1, 0], [0.25, 0.75]])
-
-
-def test_looks_are_averaged() -> None:
-    one, two = look("ooo3"), look("ooo1", nut=0.2)
-    both = blend([one, two], two.corners)
-    assert np.allclose(both.states, (one.states + two.states) / 2)
-    assert both.nut == pytest.approx((0.99 + 0.2) / 2)
-    assert np.allclose(both.states.sum(1), 1)
-    assert both.states[3, FIRST_ROW + 2] == pytest.approx(both.states[3, FIRST_ROW])
 
 
 def test_a_figure_is_widened_about_its_middle() -> None:

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from reader.image import crops
+from reader.image.ctc import SIGNS
 from reader.training import lettering
 from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, Drawn
 from reader.training.captions import number_text
-from reader.training.content import LABEL_CHARACTERS, MAX_ROWS, MUTED, sample_content, sample_label
+from reader.training.content import MAX_ROWS, MUTED, sample_content, sample_label
 from reader.training.lettering import Hand
 from reader.training.samples import FIRST_ROW_STATE, IGNORE, make_bundle, way_up
 from reader.training.strokes import resample, smooth, wobble
@@ -32,7 +33,7 @@ def drawn_diagrams(seeds: range) -> list[Drawn]:
 @pytest.mark.usefixtures("without_fonts")
 def test_a_seed_draws_the_same_samples_again() -> None:
     first, second = (make_bundle(np.random.default_rng(41)) for _ in range(2))
-    for name in ("finder", "reader", "lettering"):
+    for name in ("finder", "reader", "cells"):
         a, b = getattr(first, name), getattr(second, name)
         assert len(a) == len(b)
         for x, y in zip(a, b, strict=True):
@@ -112,7 +113,7 @@ def test_the_way_up_counts_quarters_clockwise() -> None:
 def test_every_label_can_be_spelled_with_the_classes() -> None:
     rng = np.random.default_rng(3)
     labels = [sample_label(rng, capitals=bool(k % 2)).truth for k in range(400)]
-    assert set("".join(labels)) <= set(LABEL_CHARACTERS)
+    assert set("".join(labels)) <= set(SIGNS)
     assert {"m", "7", "#", "b", "/"} <= set("".join(labels))
 
 
