@@ -22,6 +22,12 @@ WIDEST_SPAN = 5
 UNREAD = 0.4
 """Something that stands where a fret number would and cannot be read, from this certainty on."""
 
+BY_CONFIDENCE = ("faint-mark", "two-marks", "unsure")
+"""Codes of flags that are raised only for want of confidence."""
+
+SETTLED = 0.95
+"""Share from which a label that agrees with one first fret only tells where the grid lies on the neck."""
+
 LEAST_SHARE = 0.85
 """Share of the probability that the chosen reading must hold among all that the ink allows, whatever the confidence
 says: below it two readings stand against each other (judged by hand)."""
@@ -103,7 +109,8 @@ def _first_fret(case: Case) -> Flag | None:
             "No nut and no fret number is drawn and no string is open: check that the first space is fret 1.",
             fret=case.frame.first_fret,
         )
-    if e["first"] < 0.6 or e["number_unread"] > UNREAD:
+    settled = case.best.verdict == "agrees" and case.best.share >= SETTLED
+    if not settled and (e["first"] < 0.6 or e["number_unread"] > UNREAD):
         return Flag(
             "first-fret-unread",
             f"The fret number beside the grid is hard to read: {case.frame.first_fret} is a guess.",

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.confidence import DEFAULT_ACCEPT_ERROR, judge
-from reader.flags import Case, find_flags
+from reader.flags import UNREAD, Case, find_flags
 from reader.frames import Option, count_rows, count_strings, first_fret_odds, options
 from reader.image.crops import side_lengths
 from reader.image.labels import Lettering
@@ -22,6 +22,9 @@ from reader.music.shape import Shape
 from reader.music.tuning import get_tuning
 from reader.reading import Alternative, Reading
 from reader.weighing import LABEL_SURE, Weighed, agreement, weigh
+
+PLACED = 0.8
+"""Probability of the first fret from which a diagram takes part in choosing the tuning."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +77,11 @@ class _Draft:
     def strings(self) -> int:
         return self.options[0].frame.string_count
 
+    @property
+    def placed(self) -> bool:
+        """Whether it is clear where on the neck it lies: else its label cannot speak for a tuning."""
+        return self.options[0].first_p >= PLACED and self.seen.lettering.unread <= UNREAD
+
 
 def interpret(
     seen: list[Seen], settings: ReadSettings, elsewhere: list[tuple[Shape, str | None]] | None = None
@@ -101,7 +109,7 @@ def _tunings(
 ) -> dict[int, PageTuning]:
     """The tuning for each string count on the page."""
     out: dict[int, PageTuning] = {}
-    page = [(d.options[0].frame.shape, d.label if d.label_p >= LABEL_SURE else None) for d in drafts]
+    page = [(d.options[0].frame.shape, d.label if d.label_p >= LABEL_SURE and d.placed else None) for d in drafts]
     for count in {d.strings for d in drafts}:
         given = settings.tuning
         if given is not None and get_tuning(given).string_count != count:

@@ -78,8 +78,9 @@ def test_two_first_frets_against_each_other() -> None:
 
 
 def test_something_unread_where_a_number_would_stand() -> None:
-    assert "first-fret-unread" not in codes(read_one(plain(), lettering("C", unread=0.2)))
-    assert "first-fret-unread" in codes(read_one(plain(), lettering("C", unread=0.8)))
+    assert "first-fret-unread" not in codes(read_one(plain(), lettering(unread=0.2)))
+    assert "first-fret-unread" in codes(read_one(plain(), lettering(unread=0.8)))
+    assert "first-fret-unread" not in codes(read_one(plain(), lettering("C", unread=0.8))), "the label settles it"
 
 
 def test_no_nut_no_number_and_no_open_string() -> None:

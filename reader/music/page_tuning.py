@@ -159,8 +159,10 @@ def _votes(here: list[tuple[Shape, Chord]], there: list[tuple[Shape, Chord]], co
     scored = []
     for tuning, prior in _candidates(count):
         verdicts = [judge(chord, shape, tuning)[0] for shape, chord in here]
-        far = [judge(chord, shape, tuning)[0] for shape, chord in there]
-        score = math.log(prior) + sum(math.log(_LIKELIHOOD[v]) for v in verdicts)
+        # one shape drawn over again under one label is one piece of evidence
+        near = [judge(chord, shape, tuning)[0] for shape, chord in dict.fromkeys(here)]
+        far = [judge(chord, shape, tuning)[0] for shape, chord in dict.fromkeys(there)]
+        score = math.log(prior) + sum(math.log(_LIKELIHOOD[v]) for v in near)
         score += ELSEWHERE_WEIGHT * sum(math.log(_LIKELIHOOD[v]) for v in far)
         scored.append((score, sum(v != "different" for v in verdicts), tuning))
     top = max(score for score, _, _ in scored)

@@ -23,6 +23,8 @@ from scipy.optimize import minimize
 from reader.confidence import MODEL, straightened, transformed
 from reader.evaluate.judge import PageOutcome, judge_pages
 from reader.evaluate.truth import parse_readings, parse_truth
+from reader.flags import BY_CONFIDENCE
+from reader.reading import Reading
 
 Floats = NDArray[np.float64]
 SHARES = (0.0005, 0.001, 0.002, 0.003, 0.005, 0.01, 0.02)
@@ -34,18 +36,20 @@ MOST_LOST = 0.0015
 
 @dataclass(frozen=True, slots=True)
 class Examples:
-    """Evidence, whether the shape was right, whether it was a diagram; ``page`` keeps those of a page together."""
+    """Evidence, whether the shape was right, whether it was a diagram, whether a rule asks for a look whatever the
+    confidence; ``page`` keeps those of a page together."""
 
     names: tuple[str, ...]
     parts: Floats
     right: Floats
     diagram: Floats
+    ruled: NDArray[np.bool_]
     page: NDArray[np.int64]
 
     def only(self, chosen: NDArray[np.bool_]) -> Examples:
         """The chosen ones."""
-        parts = (self.parts[chosen], self.right[chosen], self.diagram[chosen], self.page[chosen])
-        return Examples(self.names, *parts)
+        c = chosen
+        return Examples(self.names, self.parts[c], self.right[c], self.diagram[c], self.ruled[c], self.page[c])
 
 
 def gather(pairs: Sequence[tuple[Path, Path]]) -> Examples:
@@ -53,6 +57,7 @@ def gather(pairs: Sequence[tuple[Path, Path]]) -> Examples:
     rows: list[dict[str, float]] = []
     right: list[float] = []
     diagram: list[float] = []
+    ruled: list[bool] = []
     page: list[int] = []
     number = 0
     for truth_path, readings_path in pairs:
@@ -60,21 +65,22 @@ def gather(pairs: Sequence[tuple[Path, Path]]) -> Examples:
         readings = parse_readings(readings_path.read_text(encoding="utf-8").splitlines(), str(readings_path))
         for outcome in judge_pages(truth, readings, {}):
             number += 1
-            for evidence, ok, real in judged(outcome):
-                rows.append(transformed(evidence))
+            for reading, ok, real in judged(outcome):
+                rows.append(transformed(reading.evidence))
                 right.append(float(ok))
                 diagram.append(float(real))
+                ruled.append(any(flag.code not in BY_CONFIDENCE for flag in reading.flags))
                 page.append(number)
     names = tuple(rows[0])
     parts = np.array([[r[n] for n in names] for r in rows])
-    return Examples(names, parts, np.array(right), np.array(diagram), np.array(page))
+    return Examples(names, parts, np.array(right), np.array(diagram), np.array(ruled), np.array(page))
 
 
-def judged(outcome: PageOutcome) -> list[tuple[dict[str, float], bool, bool]]:
-    """Of every reading of a page that counts its evidence, whether it is right and whether there is a diagram."""
+def judged(outcome: PageOutcome) -> list[tuple[Reading, bool, bool]]:
+    """Every reading of a page that counts, whether it is right and whether there is a diagram."""
     met = [(p.truth, p.reading) for p in outcome.diagrams if p.reading is not None and not p.truth.hard]
-    out = [(reading.evidence, reading.frame.frets == truth.drawn.frame.frets, True) for truth, reading in met]
-    return out + [(reading.evidence, False, False) for reading in outcome.false]
+    out = [(reading, reading.frame.frets == truth.drawn.frame.frets, True) for truth, reading in met]
+    return out + [(reading, False, False) for reading in outcome.false]
 
 
 def fit(parts: Floats, right: Floats) -> tuple[Floats, float]:
@@ -181,7 +187,7 @@ def main() -> None:
         "weights": {n: round(float(v), 4) for n, v in zip(e.names, w, strict=True)},
         "bias": round(b, 4),
         "bends": bends,
-        "thresholds": thresholds(fair, e.right),
+        "thresholds": thresholds(fair[~e.ruled], e.right[~e.ruled]),
         "diagram": diagram,
     }
     o.out.write_text(json.dumps(model, indent=1) + "\n", encoding="utf-8")
