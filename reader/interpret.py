@@ -210,6 +210,7 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool) -> dict[str, 
         "gap": across / max(n - 1, 1),
         "unnumbered": float(no_number),
         "nut": look.nut,
+        "number_on_nut": look.nut * (option.frame.first_fret > 1),
     }
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
 from reader.errors import NotationError
+from reader.image.levels import Levels, Pixels
 from reader.image.tab_letters import Letters
 from reader.image.tabs import SeenEvent, SeenTab, read_seen
 from reader.lexicon import lexicon
@@ -33,7 +33,7 @@ FEWEST_SURE_NUMBERS = 2
 
 
 def read_tabs(
-    pixels: NDArray[np.uint8], tuning: str | None = None, names: NoteNames = "english"
+    pixels: Pixels | Levels, tuning: str | None = None, names: NoteNames = "english"
 ) -> tuple[TabReading, ...]:
     """All tab systems of a page, in reading order.
 

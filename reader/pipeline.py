@@ -11,8 +11,9 @@ from reader.confidence import judge
 from reader.errors import ReaderError
 from reader.frames import count_rows, count_strings
 from reader.image.cells import look_into_cells
-from reader.image.crops import Pixels, Points
+from reader.image.crops import Points
 from reader.image.labels import Lettering, look_around
+from reader.image.levels import Levels, Pixels
 from reader.image.marks import Look, count_ink, look_at
 from reader.image.pages import Page, open_pages
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
@@ -58,9 +59,10 @@ def read_page(page: Page, settings: ReadSettings | None = None, strict: bool = T
     """
     settings = settings or ReadSettings()
     try:
-        tabs = read_tabs(page.pixels, settings.tuning, settings.note_names)
-        regions = [r for r in find_regions(page.pixels) if not lies_in_tab(r, tabs)]
-        seen = see(page.pixels, regions, names=settings.note_names)
+        levels = Levels(page.pixels)
+        tabs = read_tabs(levels, settings.tuning, settings.note_names)
+        regions = [r for r in find_regions(levels) if not lies_in_tab(r, tabs)]
+        seen = see(levels, regions, names=settings.note_names)
         tabs = tuple(t for t in tabs if not is_neck(t, seen))
         readings = [r for r in interpret(seen, settings) if not strict or judge().is_diagram(r.evidence)]
     except ReaderError as error:
@@ -102,36 +104,37 @@ def read_region(pixels: Pixels, corners: Points, settings: ReadSettings | None =
     ]
     start = Region(inside[0].corners + [x0, y0], inside[0].confidence) if inside else Region(box, 0.3)
     settings = settings or ReadSettings()
-    seen = see(pixels, [start], strict=False, names=settings.note_names)
+    seen = see(Levels(pixels), [start], strict=False, names=settings.note_names)
     return interpret(seen, settings)[0] if seen else None
 
 
-def see(pixels: Pixels, regions: list[Region], strict: bool = True, names: NoteNames = "english") -> list[Seen]:
-    """Look at each diagram twice and at the lettering around it; drop what is no diagram.
+def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNames = "english") -> list[Seen]:
+    """Look at each diagram as a whole and cell by cell, and at the lettering around it; drop what is no diagram.
 
     Parameters
     ----------
+    page : its picture
     strict : whether finds that do not look like a diagram are dropped
     names : how labels name notes
     """
-    first = look_at(pixels, [r.corners for r in regions])
+    first = look_at(page, [r.corners for r in regions])
     kept = [(r, k) for r, k in zip(regions, first, strict=True) if not strict or is_diagram(k)]
     if not kept:
         return []
     regions, first = [r for r, _ in kept], [k for _, k in kept]
     corners = [roll(k.corners if k.way[0] > 0.5 else r.corners, int(k.way.argmax())) for r, k in kept]
-    around = look_around(pixels, corners, 0, lexicon(names))
+    around = look_around(page, corners, 0, lexicon(names))
     turn = page_turn(around)
     if turn:
-        around = look_around(pixels, corners, turn, lexicon(names))
+        around = look_around(page, corners, turn, lexicon(names))
     corners = [settle_way(c, k, turn) for c, k in zip(corners, first, strict=True)]
-    whole = _second_look(pixels, corners, first)
-    cells = look_into_cells(pixels, whole, [counted(k) for k in whole])
-    found = [_seen(pixels, *parts) for parts in zip(regions, whole, cells, around, strict=True)]
+    whole = _second_look(page, corners, first)
+    cells = look_into_cells(page, whole, [counted(k) for k in whole])
+    found = [_seen(page, *parts) for parts in zip(regions, whole, cells, around, strict=True)]
     return [s for s in _apart(found) if not strict or keep(s)]
 
 
-def _second_look(pixels: Pixels, corners: list[Points], first: list[Look]) -> list[Look]:
+def _second_look(page: Levels, corners: list[Points], first: list[Look]) -> list[Look]:
     """Look again at those whose corners have moved, or that turned out to lie another way."""
     again = [
         i
@@ -139,7 +142,7 @@ def _second_look(pixels: Pixels, corners: list[Points], first: list[Look]) -> li
         if k.moved > STEADY or not np.array_equal(c, k.corners)
     ]
     out = list(first)
-    for i, look in zip(again, look_at(pixels, [corners[i] for i in again]), strict=True):
+    for i, look in zip(again, look_at(page, [corners[i] for i in again]), strict=True):
         out[i] = look
     return out
 
@@ -161,12 +164,12 @@ def counted(look: Look) -> tuple[int, int]:
     return count_strings(look)[0], count_rows(look, 1)[0]
 
 
-def _seen(pixels: Pixels, region: Region, whole: Look, look: Look, around: Lettering) -> Seen:
+def _seen(page: Levels, region: Region, whole: Look, look: Look, around: Lettering) -> Seen:
     spread = float(np.abs(whole.states - look.states).sum(1).max() / 2)
-    h, w = pixels.shape[:2]
+    h, w = page.pixels.shape[:2]
     edge = 0.004 * max(h, w)
     cut = bool((look.corners < -edge).any() or (look.corners > [w + edge, h + edge]).any())
-    return Seen(region, look, around, spread, count_ink(pixels, look), cut)
+    return Seen(region, look, around, spread, count_ink(page, look), cut)
 
 
 def _apart(found: list[Seen]) -> list[Seen]:

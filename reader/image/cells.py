@@ -8,8 +8,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import CELLS_ABOVE, CELLS_BELOW, CELLS_BESIDE, Pixels, Points, cut, lattice_matrix, lattice_size
+from reader.image.crops import CELLS_ABOVE, CELLS_BELOW, CELLS_BESIDE, Points, cut, lattice_matrix, lattice_size
 from reader.image.engines import load_engine
+from reader.image.levels import Levels, Pixels
 from reader.image.marks import FINGERS, FIRST_ROW, MUTED, ROWS, STATES, Look, softmax, widened
 
 Floats = NDArray[np.float64]
@@ -20,7 +21,7 @@ CELL_SHARE = 0.8
 """Weight of the cells against the look at the whole diagram, in log odds."""
 
 
-def look_into_cells(pixels: Pixels, looks: list[Look], counts: list[tuple[int, int]]) -> list[Look]:
+def look_into_cells(pixels: Pixels | Levels, looks: list[Look], counts: list[tuple[int, int]]) -> list[Look]:
     """The same looks with stops, fingers and barres read cell by cell, on two lattices laid a little apart.
 
     Parameters
@@ -44,7 +45,7 @@ def look_into_cells(pixels: Pixels, looks: list[Look], counts: list[tuple[int, i
     return out
 
 
-def _crop(pixels: Pixels, corners: Points, strings: int, rows: int) -> NDArray[np.uint8]:
+def _crop(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> NDArray[np.uint8]:
     crop = cut(pixels, lattice_matrix(corners, strings, rows), lattice_size(strings, rows))
     return np.ascontiguousarray(crop.transpose(2, 0, 1))
 

@@ -11,7 +11,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-Pixels = NDArray[np.uint8]
+from reader.image.levels import Levels, Pixels
+
 Points = NDArray[np.float64]
 Matrix = NDArray[np.float64]
 
@@ -77,7 +78,7 @@ def lettering_matrix(corners: Points, turn: int = 0) -> Matrix:
     return m
 
 
-def cut(pixels: Pixels, matrix: Matrix, size: int | tuple[int, int]) -> Pixels:
+def cut(pixels: Pixels | Levels, matrix: Matrix, size: int | tuple[int, int]) -> Pixels:
     """The crop that a homography shows, without aliasing; outside the page the edge runs on.
 
     Parameters
@@ -92,13 +93,18 @@ def cut(pixels: Pixels, matrix: Matrix, size: int | tuple[int, int]) -> Pixels:
     """
     across, down = (size, size) if isinstance(size, int) else size
     box = np.array([[[0, 0], [across, 0], [across, down], [0, down]]], float)
-    on_page = cv2.perspectiveTransform(box, np.linalg.inv(matrix))[0]
-    height, width = pixels.shape[:2]
     # how many page pixels fall on one crop pixel, in the middle of the crop
     x, y = across / 2, down / 2
     centre = np.array([[[x, y], [x + 1, y], [x, y + 1]]], float)
     a, b, c = cv2.perspectiveTransform(centre, np.linalg.inv(matrix))[0]
     reduction = min(float(np.hypot(*(b - a))), float(np.hypot(*(c - a))))
+    if isinstance(pixels, Levels):
+        pixels, factor = pixels.finest(reduction)
+        off = (factor - 1) / 2
+        matrix = matrix @ np.array([[factor, 0, off], [0, factor, off], [0, 0, 1.0]])
+        reduction /= factor
+    height, width = pixels.shape[:2]
+    on_page = cv2.perspectiveTransform(box, np.linalg.inv(matrix))[0]
     low = np.clip(np.floor(on_page.min(0)) - 4, 0, [width - 2, height - 2]).astype(int)
     high = np.clip(np.ceil(on_page.max(0)) + 4, low + 2, [width, height]).astype(int)
     part = pixels[low[1] : high[1], low[0] : high[0]]

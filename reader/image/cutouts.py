@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from reader.image.crops import Matrix, Pixels, Points, cut, side_lengths
+from reader.image.crops import Matrix, Points, cut, side_lengths
+from reader.image.levels import Pixels
 
 
 @dataclass(frozen=True, slots=True)

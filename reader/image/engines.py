@@ -51,6 +51,14 @@ class OpenCvEngine:
         return dict(zip(self._outputs, self._net.forward(list(self._outputs)), strict=True))
 
 
+@cache
+def _share_memory(onnxruntime: Any) -> None:
+    """One pool of memory for all networks: they run one after the other, and each would keep a pool of its own."""
+    kind, use = onnxruntime.OrtAllocatorType.ORT_ARENA_ALLOCATOR, onnxruntime.OrtMemType.DEFAULT
+    info = onnxruntime.OrtMemoryInfo("Cpu", kind, 0, use)
+    onnxruntime.create_and_register_allocator(info, onnxruntime.OrtArenaCfg({}))
+
+
 class OnnxRuntimeEngine:
     """A network behind ``onnxruntime``."""
 
@@ -60,6 +68,8 @@ class OnnxRuntimeEngine:
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = max(1, cv2.getNumThreads())
         options.log_severity_level = 3
+        _share_memory(onnxruntime)
+        options.add_session_config_entry("session.use_env_allocators", "1")
         self._session: Any = onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
         self._outputs = outputs
 

@@ -8,10 +8,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import Pixels, Points, cut
+from reader.image.crops import Points, cut
 from reader.image.ctc import Tree, best_path, fit
 from reader.image.engines import load_engine
 from reader.image.lettering import AROUND_GRID, AROUND_SIZE, Piece, Side, around_matrix, find_pieces
+from reader.image.levels import Levels, Pixels
 from reader.image.marks import NUMBERS
 
 Floats = NDArray[np.float64]
@@ -82,7 +83,7 @@ class _Around:
     clear: tuple[float, ...]
 
 
-def look_around(pixels: Pixels, corners: list[Points], turn: int, lexicon: Lexicon) -> list[Lettering]:
+def look_around(pixels: Pixels | Levels, corners: list[Points], turn: int, lexicon: Lexicon) -> list[Lettering]:
     """Read the lettering of each diagram of a page.
 
     Parameters
@@ -108,7 +109,7 @@ def look_around(pixels: Pixels, corners: list[Points], turn: int, lexicon: Lexic
 
 
 def _read_pieces(
-    pixels: Pixels, corners: list[Points], everyone: list[Points], turn: int, lexicon: Lexicon
+    pixels: Pixels | Levels, corners: list[Points], everyone: list[Points], turn: int, lexicon: Lexicon
 ) -> list[_Around]:
     found = []
     for c in corners:
@@ -336,7 +337,9 @@ def _is_word(piece: Piece) -> bool:
     return long and not piece.running and piece.distance < min(FURTHEST_NUMBER, piece.rival)
 
 
-def _ways(pixels: Pixels, corners: list[Points], turn: int, around: list[_Around], lexicon: Lexicon) -> list[Floats]:
+def _ways(
+    pixels: Pixels | Levels, corners: list[Points], turn: int, around: list[_Around], lexicon: Lexicon
+) -> list[Floats]:
     """Evidence of the way up; other ways are tried on a few diagrams, and only where this one reads badly."""
     even = np.full(4, 0.25)
     good = np.array([_goodness(a, lexicon.labels.texts) for a in around])

@@ -15,7 +15,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import LETTERING_GRID, LETTERING_SIZE, Matrix, Pixels, Points, lettering_matrix
+from reader.image.crops import LETTERING_GRID, LETTERING_SIZE, Matrix, Points, lettering_matrix
+from reader.image.levels import Pixels
 
 AROUND_SIZE = 640
 AROUND_GRID = 200.0
@@ -153,7 +154,7 @@ def _signs(
     ink: NDArray[np.float32], level: float, grid: Points, others: list[Points]
 ) -> tuple[Ints, NDArray[np.int32]]:
     """Boxes (x, y, w, h, number) of connected ink that may be lettering, and the map of those numbers."""
-    noise = float(np.median(ink)) * 3.5
+    noise = float(np.median(ink[::4, ::4])) * 3.5
     least = max(LEAST_INK, INK_SHARE * level, noise)
     dark = (ink > least).astype(np.uint8)
     _take_rules_out(dark)

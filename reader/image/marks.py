@@ -8,8 +8,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import READING_GRID, READING_SIZE, Pixels, Points, cut, reading_matrix, side_lengths
+from reader.image.crops import READING_GRID, READING_SIZE, Points, cut, reading_matrix, side_lengths
 from reader.image.engines import load_engine
+from reader.image.levels import Levels, Pixels
 
 STATES = 12
 """Per string: 0 no such string, 1 muted, 2 open with a mark, 3 open without one, 4 to 11 stopped in row 1 to 8."""
@@ -60,7 +61,7 @@ def softmax(logits: NDArray[np.floating]) -> Floats:
     return np.asarray(e / e.sum(-1, keepdims=True))
 
 
-def look_at(pixels: Pixels, corners: list[Points]) -> list[Look]:
+def look_at(pixels: Pixels | Levels, corners: list[Points]) -> list[Look]:
     """Look once at each diagram.
 
     Parameters
@@ -115,7 +116,7 @@ def widened(corners: Points, factor: float) -> Points:
 # ---------------------------------------------------------------- ink against marks
 
 
-def ink_at_cells(pixels: Pixels, corners: Points, strings: int, rows: int) -> Floats:
+def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> Floats:
     """Ink beyond the grid's own lines around each place where a stop can stand.
 
     Returns
@@ -145,6 +146,6 @@ def ink_at_cells(pixels: Pixels, corners: Points, strings: int, rows: int) -> Fl
     return np.asarray(out - np.median(out))
 
 
-def count_ink(pixels: Pixels, look: Look) -> Floats:
+def count_ink(pixels: Pixels | Levels, look: Look) -> Floats:
     """``ink_at_cells`` with the counts that the look gives."""
     return ink_at_cells(pixels, look.corners, max(2, int(look.strings.argmax())), max(1, int(look.rows.argmax())))

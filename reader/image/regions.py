@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from reader.image.crops import Pixels, Points, side_lengths
+from reader.image.crops import Points, side_lengths
 from reader.image.engines import load_engine
+from reader.image.levels import Levels, Pixels, levels_of
 
 STRIDE = 8
 CORNER_UNIT = 32.0
@@ -37,16 +37,16 @@ class Region:
     confidence: float
 
 
-def find_regions(pixels: Pixels) -> list[Region]:
+def find_regions(pixels: Pixels | Levels) -> list[Region]:
     """All diagrams of a page, surest first.
 
     Parameters
     ----------
     pixels : uint8 [row, col, 3]
     """
-    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    grey = levels_of(pixels).grey()
     found: list[Region] = []
-    for scale in search_scales(max(grey.shape)):
+    for scale in search_scales(max(grey.pixels.shape)):
         found += _find_at(grey, scale)
     return keep_best(found)
 
@@ -62,10 +62,10 @@ def search_scales(long_side: int) -> list[float]:
     return scales
 
 
-def _find_at(grey: NDArray[np.uint8], scale: float) -> list[Region]:
-    h, w = grey.shape
+def _find_at(grey: Levels, scale: float) -> list[Region]:
+    h, w = grey.pixels.shape
     sh, sw = max(16, round(h * scale)), max(16, round(w * scale))
-    small = cv2.resize(grey, (sw, sh), interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR)
+    small = grey.shrunk((sw, sh))
     margin = 16
     bottom, right = -(sh + 2 * margin) % 32 + margin, -(sw + 2 * margin) % 32 + margin
     small = cv2.copyMakeBorder(small, margin, bottom, margin, right, cv2.BORDER_REPLICATE)

@@ -14,8 +14,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from reader.image.levels import Levels, Pixels, levels_of
+
 Floats = NDArray[np.float64]
-Pixels = NDArray[np.uint8]
 Run = Callable[[dict[str, NDArray[np.float32]]], dict[str, NDArray[np.float32]]]
 
 LONG_SIDES = (1280, 640, 400, 250, 160, 100)
@@ -84,7 +85,7 @@ class Cells:
     below: Floats
 
 
-def find_regions(pixels: Pixels, run: Run) -> list[TabRegion]:
+def find_regions(pixels: Pixels | Levels, run: Run) -> list[TabRegion]:
     """All tab systems on a page, in reading order.
 
     Parameters
@@ -99,17 +100,19 @@ def find_regions(pixels: Pixels, run: Run) -> list[TabRegion]:
     return in_reading_order(suppressed(found))
 
 
-def look(pixels: Pixels, run: Run) -> list[Cells]:
+def look(pixels: Pixels | Levels, run: Run) -> list[Cells]:
     """The network's votes at each size that is not larger than the page."""
-    longest = max(pixels.shape[:2])
+    page = levels_of(pixels)
+    height, width = page.pixels.shape[:2]
+    longest = max(height, width)
     sides = [s for s in LONG_SIDES if s < longest * 1.15]
     if longest <= LONG_SIDES[0]:
         sides = [longest, *(s for s in LONG_SIDES if s < longest * 0.75)]
     out = []
     for side in sides:
         scale = side / longest
-        size = (max(16, round(pixels.shape[1] * scale)), max(16, round(pixels.shape[0] * scale)))
-        small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA) if scale < 1 else pixels
+        size = (max(16, round(width * scale)), max(16, round(height * scale)))
+        small = page.shrunk(size)
         right, bottom = -small.shape[1] % PAD, -small.shape[0] % PAD
         small = cv2.copyMakeBorder(small, 0, bottom, 0, right, cv2.BORDER_CONSTANT, value=usual_colour(small))
         picture = np.ascontiguousarray(small.transpose(2, 0, 1)[None], dtype=np.float32)

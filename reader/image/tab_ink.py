@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from reader.image.tab_find import Pixels
+from reader.image.levels import Pixels
 from reader.image.tab_lines import GAP, MARGIN, darkness
 from reader.image.tab_strip import Answer
 

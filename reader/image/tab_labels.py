@@ -9,7 +9,8 @@ import numpy as np
 
 from reader.image.ctc import Tree, best_path, fit
 from reader.image.labels import NO_LABEL, read_lines
-from reader.image.tab_find import Floats, Pixels
+from reader.image.levels import Pixels
+from reader.image.tab_find import Floats
 from reader.image.tab_lines import GAP, MARGIN, Frame, cut, darkness, is_light_on_dark
 
 FINE = 2

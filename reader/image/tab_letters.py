@@ -8,7 +8,8 @@ import numpy as np
 
 from reader.image.ctc import Spelling, Tree, fit, grow_tree
 from reader.image.labels import read_lines
-from reader.image.tab_find import Floats, Pixels
+from reader.image.levels import Pixels
+from reader.image.tab_find import Floats
 from reader.image.tab_lines import GAP, MARGIN, darkness
 
 NAMES = tuple(letter + sign for letter in "ABCDEFG" for sign in ("", "#", "b"))

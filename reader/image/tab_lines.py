@@ -13,7 +13,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, TabRegion, usual_colour
+from reader.image.levels import Pixels
+from reader.image.tab_find import FEWEST_LINES, Floats, TabRegion, usual_colour
 
 GAP = 20
 MARGIN = 2

@@ -13,7 +13,8 @@ import numpy as np
 from reader.image import tab_ink, tab_lines, tab_strip
 from reader.image.ctc import Tree
 from reader.image.engines import load_engine
-from reader.image.tab_find import FEWEST_LINES, Floats, Pixels, Run, TabRegion, find_regions
+from reader.image.levels import Levels, Pixels, levels_of
+from reader.image.tab_find import FEWEST_LINES, Floats, Run, TabRegion, find_regions
 from reader.image.tab_labels import read_labels
 from reader.image.tab_letters import Letters, read_letters
 from reader.image.tab_lines import GAP, MARGIN, Frame
@@ -89,7 +90,7 @@ class SeenTab:
     letters: Letters = ()
 
 
-def find_tabs(pixels: Pixels, run: Run | None = None) -> list[TabRegion]:
+def find_tabs(pixels: Pixels | Levels, run: Run | None = None) -> list[TabRegion]:
     """Tab systems on a page, in reading order.
 
     Parameters
@@ -304,6 +305,7 @@ def is_tab(seen: SeenTab) -> bool:
     return all(e[k] >= least for k, least in IS_TAB.items()) and e["numbers"] <= MOST_NUMBERS_PER_GAP * e["length"]
 
 
-def read_seen(pixels: Pixels, labels: Tree | None = None) -> tuple[SeenTab, ...]:
+def read_seen(pixels: Pixels | Levels, labels: Tree | None = None) -> tuple[SeenTab, ...]:
     """All tab systems of a page as seen, in reading order; labels above chords where their spellings are given."""
-    return tuple(seen for region in find_tabs(pixels) for seen in read_tab(pixels, region, labels=labels))
+    page = levels_of(pixels)
+    return tuple(seen for region in find_tabs(page) for seen in read_tab(page.pixels, region, labels=labels))
