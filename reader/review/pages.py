@@ -52,7 +52,7 @@ VIEWS = (
 CARDS_AT_ONCE = 60
 STATES: tuple[State, ...] = ("unchecked", "accepted", "confirmed", "corrected", "rejected")
 STEPS_SHOWN = 200
-SHAPES_SHOWN = 200
+SHAPES_SHOWN = 100
 
 
 @cache

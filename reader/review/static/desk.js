@@ -196,6 +196,29 @@ document.addEventListener("change", (event) => {
   edit(name, values);
 });
 
+// ---- the filter: the next reading under it comes in place, without loading the page anew
+
+const filter = document.querySelector(".filter");
+
+filter.addEventListener("submit", (event) => {
+  event.preventDefault();
+  narrow(Object.fromEntries([...new FormData(filter)].filter(([, value]) => value)));
+});
+filter.addEventListener("click", (event) => {
+  if (!event.target.matches(".clear")) return;
+  event.preventDefault();
+  filter.querySelectorAll("select, input").forEach((field) => (field.value = ""));
+  narrow({});
+});
+
+function narrow(to) {
+  for (const name of Object.keys(wanted)) delete wanted[name];
+  Object.assign(wanted, to);
+  history.replaceState(null, "", `/?${new URLSearchParams(wanted)}`);
+  filter.querySelector(".clear").hidden = !Object.keys(to).length;
+  open(null);
+}
+
 document.addEventListener("keydown", (event) => {
   if (event.key === "Enter" && event.target.matches("input[data-edit]")) {
     event.preventDefault();
