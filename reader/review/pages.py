@@ -51,7 +51,7 @@ VIEWS = (
 """Each view: its name in the texts, its address, and the key that leads there."""
 CARDS_AT_ONCE = 60
 STATES: tuple[State, ...] = ("unchecked", "accepted", "confirmed", "corrected", "rejected")
-STEPS_SHOWN = 200
+STEPS_SHOWN = 100
 SHAPES_SHOWN = 100
 
 
@@ -263,9 +263,13 @@ class Pages:
 
     def history(self, asked: Mapping[str, str]) -> str:
         """Every decision, latest first."""
-        steps = self._desk.library.history(STEPS_SHOWN)
+        before = int(asked["before"]) if asked.get("before") else None
+        steps = self._desk.library.history(STEPS_SHOWN, before=before)
+        earlier = steps[-1].id if len(steps) == STEPS_SHOWN else None
         undo, redo = self._desk.library.next_undo(), self._desk.library.next_redo()
-        return self.render("history.html", view="history", steps=[asdict(s) for s in steps], undo=undo, redo=redo)
+        return self.render(
+            "history.html", view="history", steps=[asdict(s) for s in steps], undo=undo, redo=redo, earlier=earlier
+        )
 
     def keys(self, asked: Mapping[str, str]) -> str:
         """Every key."""

@@ -16,7 +16,7 @@ from library_samples import make_page, make_reading
 import reader.review
 from reader.errors import InputError
 from reader.review.guard import HEADERS, KEPT
-from reader.review.pages import static_address
+from reader.review.pages import STEPS_SHOWN, static_address
 from reader.review.server import LOOPBACK, open_socket
 from reader.review.texts import english
 
@@ -207,6 +207,18 @@ def test_a_shape_without_a_page_is_drawn_alone(inside: httpx.Client, open_desk: 
         shown = inside.get(f"/?id={number}")
         assert shown.status_code == 200
         assert 'class="drawn"' in shown.text
+
+
+def test_history_goes_further_back_page_by_page(inside: httpx.Client, open_desk: Any) -> None:
+    first = open_desk.library.queue()[0].id
+    for _ in range(STEPS_SHOWN):
+        open_desk.library.confirm([first], "mara")
+    newest = inside.get("/history").text
+    assert newest.count("<time") == STEPS_SHOWN
+    (address,) = re.findall(r"/history\?before=\d+", newest)
+    older = inside.get(address).text
+    assert older.count("page read") == 3
+    assert "before=" not in older
 
 
 def test_history_leads_back(inside: httpx.Client, open_desk: Any) -> None:
