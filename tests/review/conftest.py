@@ -86,19 +86,35 @@ def quiet_desk(demo: Demo) -> Iterator[OpenDesk]:
         yield OpenDesk(desk, demo, 8123)
 
 
-@pytest.fixture
-def open_desk(quiet_desk: OpenDesk) -> Iterator[OpenDesk]:
+class Listening:
+    """One server for all tests; each puts its own desk behind it."""
+
+    def __init__(self, port: int) -> None:
+        self.port = port
+        self.app: Any = None
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        await self.app(scope, receive, send)
+
+
+@pytest.fixture(scope="session")
+def listening() -> Iterator[Listening]:
     import uvicorn
 
     with open_socket(0) as listener:
-        port = int(listener.getsockname()[1])
-        config = uvicorn.Config(create_app(quiet_desk.desk, port, TOKEN), log_level="error", lifespan="off", ws="none")
-        server = uvicorn.Server(config)
+        front = Listening(int(listener.getsockname()[1]))
+        server = uvicorn.Server(uvicorn.Config(front, log_level="error", lifespan="off", ws="none"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
         thread.start()
-        yield replace(quiet_desk, port=port)
+        yield front
         server.should_exit = True
         thread.join()
+
+
+@pytest.fixture
+def open_desk(quiet_desk: OpenDesk, listening: Listening) -> OpenDesk:
+    listening.app = create_app(quiet_desk.desk, listening.port, TOKEN)
+    return replace(quiet_desk, port=listening.port)
 
 
 @pytest.fixture(scope="session")
