@@ -34,8 +34,8 @@ FEWEST_OF_CHORD = 3
 """Notes struck together from which a label above can be held against them."""
 SHORTEST = 3.0
 """Gaps of line below which nothing is called a system."""
-IS_TAB: dict[str, float] = {"finder": 0.57, "inside": 0.92, "lines_seen": 0.82, "numbers": 1.0, "sure": 0.45}
-"""Evidence that a tab has at least this much of. Of 201 systems on the proving pages the poorest had 0.57, 0.98, 0.94,
+IS_TAB: dict[str, float] = {"finder": 0.65, "inside": 0.92, "lines_seen": 0.82, "numbers": 1.0, "sure": 0.45}
+"""Evidence that a tab has at least this much of. Of 201 systems on the proving pages the poorest had 0.87, 0.98, 0.94,
 2 and 0.62; wood grain, staves, ruled paper and diagrams on their side mostly lack one of them."""
 MOST_NUMBERS_PER_GAP = 1.5
 """More numbers than this to a gap of length are grain or noise."""
