@@ -30,6 +30,8 @@ PART_OF_TAB = 0.4
 """A find of which this share lies in a tab system belongs to the tab."""
 TAB_LENGTH = 2.2
 """A tab system is at least so many times as wide as a diagram found in it; else it is the diagram."""
+MOST_MARKS = 8
+"""Numbers in a tab system from which it cannot be a diagram: a hand has few fingers."""
 STEADY = 0.03
 """Corners that the first look moved by less, in sides of the grid, need no second look."""
 
@@ -63,27 +65,36 @@ def read_page(page: Page, settings: ReadSettings | None = None, strict: bool = T
         tabs = read_tabs(levels, settings.tuning, settings.note_names)
         regions = [r for r in find_regions(levels) if not lies_in_tab(r, tabs)]
         seen = see(levels, regions, names=settings.note_names)
-        tabs = tuple(t for t in tabs if not is_neck(t, seen))
         readings = [r for r in interpret(seen, settings) if not strict or judge().is_diagram(r.evidence)]
+        tabs = tuple(t for t in tabs if not is_neck(t, readings))
+        readings = [r for r in readings if not any(covers(t, np.array(r.corners)) for t in tabs)]
     except ReaderError as error:
         return PageReading(page.source, page.number, page.width, page.height, error=str(error))
     order = reading_order([np.array(r.corners) for r in readings])
     return PageReading(page.source, page.number, page.width, page.height, tuple(readings[i] for i in order), tabs)
 
 
+def covers(tab: TabReading, corners: Points) -> bool:
+    """Whether a find lies in a tab system."""
+    return covered(corners, np.array(tab.corners)) > PART_OF_TAB
+
+
 def lies_in_tab(region: Region, tabs: tuple[TabReading, ...]) -> bool:
     """Whether a find is a piece of a tab system: bar lines and string lines look like a grid."""
-    return any(covered(region.corners, np.array(t.corners)) > PART_OF_TAB and longer(t, region) for t in tabs)
+    return any(covers(t, region.corners) and longer(t, region.corners) for t in tabs)
 
 
-def is_neck(tab: TabReading, seen: list[Seen]) -> bool:
+def is_neck(tab: TabReading, readings: list[Reading]) -> bool:
     """Whether what was taken for a tab system is a diagram lying on its side."""
-    return any(covered(k.look.corners, np.array(tab.corners)) > PART_OF_TAB and not longer(tab, k.region) for k in seen)
+    if sum(len(event.notes) for event in tab.events) > MOST_MARKS:
+        return False
+    found = [np.array(r.corners) for r in readings]
+    return any(covers(tab, corners) and not longer(tab, corners) for corners in found)
 
 
-def longer(tab: TabReading, region: Region) -> bool:
+def longer(tab: TabReading, corners: Points) -> bool:
     """Whether a tab system is much wider than a find that lies in it."""
-    return bool(np.ptp(np.array(tab.corners)[:, 0]) > TAB_LENGTH * np.ptp(region.corners[:, 0]))
+    return bool(np.ptp(np.array(tab.corners)[:, 0]) > TAB_LENGTH * np.ptp(corners[:, 0]))
 
 
 def read_region(pixels: Pixels, corners: Points, settings: ReadSettings | None = None) -> Reading | None:

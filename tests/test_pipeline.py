@@ -7,14 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from reading_samples import GRID, SONG, drawn_page, look, page_of, picture, plain_frame, seen, song_page
+from reading_samples import GRID, SONG, drawn_page, look, page_of, picture, plain_frame, read_one, song_page
 
 from reader.errors import InputError, ModelError
 from reader.export.truth import page_truth
 from reader.image.regions import Region
 from reader.interpret import ReadSettings
 from reader.pipeline import is_diagram, is_neck, lies_in_tab, read_file, read_page, read_region
-from reader.reading import PageReading, TabReading
+from reader.reading import PageReading, TabEvent, TabNote, TabReading
 
 SHAPES = [shape for _, shape in SONG]
 LABELS = [label for label, _ in SONG]
@@ -118,9 +118,10 @@ def test_what_goes_wrong_on_a_page_is_told_with_it(monkeypatch: pytest.MonkeyPat
     assert read.error == "The weights finder.onnx are missing from the installed package: install it again."
 
 
-def tab_system(width: float) -> TabReading:
+def tab_system(width: float, numbers: int = 3) -> TabReading:
     corners = ((90.0, 90.0), (90.0 + width, 90.0), (90.0 + width, 190.0), (90.0, 190.0))
-    return TabReading(corners, 4, (), (), "ukulele", 0.9)
+    events = tuple(TabEvent(95.0 + n, (TabNote(1, 2),)) for n in range(numbers))
+    return TabReading(corners, 4, events, (), "ukulele", 0.9)
 
 
 def test_a_piece_of_a_long_tab_is_no_diagram_but_a_diagram_is_no_tab() -> None:
@@ -132,8 +133,9 @@ def test_a_piece_of_a_long_tab_is_no_diagram_but_a_diagram_is_no_tab() -> None:
 
 
 def test_a_short_tab_on_a_diagram_is_a_neck() -> None:
-    one = [seen(look("ooo3"))]
+    one = [read_one(look("ooo3"))]
     assert is_neck(tab_system(80), one)
+    assert not is_neck(tab_system(80, numbers=20), one), "more numbers than a hand has fingers"
     assert not is_neck(tab_system(600), one)
     assert not is_neck(tab_system(80), [])
 
