@@ -108,6 +108,28 @@ class TabStanding:
         return cls("accepted" if tab.accepted else "unchecked", tab)
 
 
+class _Decided:
+    """What follows from a standing alone."""
+
+    __slots__ = ()
+    standing: Standing | TabStanding
+
+    @property
+    def state(self) -> State:
+        """Where it stands."""
+        return self.standing.state
+
+    @property
+    def due(self) -> bool:
+        """Whether a person still has to look."""
+        return self.standing.state == "unchecked"
+
+    @property
+    def settled(self) -> bool:
+        """Whether a person has decided."""
+        return self.standing.state in SETTLED
+
+
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """What became of one sighting, as far as it says something about the reader's confidence.
@@ -134,7 +156,7 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class Sighting:
+class Sighting(_Decided):
     """One diagram on one page.
 
     Parameters
@@ -177,21 +199,6 @@ class Sighting:
     step: int
     changed: str
     changed_by: str
-
-    @property
-    def state(self) -> State:
-        """Where it stands."""
-        return self.standing.state
-
-    @property
-    def due(self) -> bool:
-        """Whether a person still has to look."""
-        return self.standing.state == "unchecked"
-
-    @property
-    def settled(self) -> bool:
-        """Whether a person has decided."""
-        return self.standing.state in SETTLED
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,7 +274,7 @@ class PageRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class TabRecord:
+class TabRecord(_Decided):
     """One tablature system on one page: as read, and as it stands."""
 
     id: int
@@ -280,16 +287,6 @@ class TabRecord:
     standing: TabStanding
     confidence: float
     step: int
-
-    @property
-    def state(self) -> State:
-        """Where it stands."""
-        return self.standing.state
-
-    @property
-    def due(self) -> bool:
-        """Whether a person still has to look."""
-        return self.standing.state == "unchecked"
 
 
 @dataclass(frozen=True, slots=True)
