@@ -179,24 +179,16 @@ def _to_objects(library: Library, entries: Sequence[Entry]) -> list[dict[str, An
 def _to_object(entry: Entry, places: list[tuple[str, int]]) -> dict[str, Any]:
     from dataclasses import asdict
 
-    from reader.reading import frame_to_object
+    from reader.library.entry import entry_to_object
 
     facts = asdict(entry.facts)
     pitch_set = facts.pop("pitch_set")
     return {
         "id": entry.id,
-        "shape": str(entry.shape),
-        "tuning": entry.tuning,
-        "name": entry.name,
-        "other_names": list(entry.other_names),
-        "label": entry.label,
-        "state": entry.state,
-        "confidence": round(entry.confidence, 4),
-        "flags": list(entry.flags),
+        **entry_to_object(entry),
         "sightings": entry.sighting_count,
         "due": entry.due_count,
         "seen_on": [{"source": source, "page": page} for source, page in places],
-        **frame_to_object(entry.frame),
         **facts,
         "pitch_classes": [n for n in range(12) if pitch_set >> n & 1],
     }

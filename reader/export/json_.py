@@ -12,7 +12,7 @@ from reader.errors import InputError
 from reader.export import Exported
 from reader.export.json_schema import FORM, SCHEMA, VERSION
 from reader.library.collection import Collected, Collection
-from reader.library.entry import PageRecord, Sighting, TabRecord
+from reader.library.entry import PageRecord, Sighting, TabRecord, entry_to_object
 from reader.reading import diagram_to_object, frame_to_object, tab_to_object
 
 
@@ -76,18 +76,9 @@ def _page(page: PageRecord) -> dict[str, Any]:
 
 
 def _entry(collected: Collected) -> dict[str, Any]:
-    entry = collected.entry
     return {
-        "shape": str(entry.shape),
-        "tuning": entry.tuning,
-        **frame_to_object(entry.frame),
-        "name": entry.name,
-        "other_names": list(entry.other_names),
-        "label": entry.label,
-        "state": entry.state,
-        "confidence": round(entry.confidence, 4),
-        "flags": list(entry.flags),
-        "difficulty": entry.facts.difficulty,
+        **entry_to_object(collected.entry),
+        "difficulty": collected.entry.facts.difficulty,
         "sightings": [_sighting(s) for s in collected.sightings],
     }
 

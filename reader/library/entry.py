@@ -257,6 +257,21 @@ class Entry:
     facts: Facts = field(default_factory=Facts)
 
 
+def entry_to_object(entry: Entry) -> dict[str, Any]:
+    """What an entry says of itself, as plain lists and dictionaries; sightings and facts are for the caller to add."""
+    return {
+        "shape": str(entry.shape),
+        "tuning": entry.tuning,
+        **frame_to_object(entry.frame),
+        "name": entry.name,
+        "other_names": list(entry.other_names),
+        "label": entry.label,
+        "state": entry.state,
+        "confidence": round(entry.confidence, 4),
+        "flags": list(entry.flags),
+    }
+
+
 @dataclass(frozen=True, slots=True)
 class PageRecord:
     """One page that was read; ``source`` is the file as first given."""
