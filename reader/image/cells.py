@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from reader.image.crops import CELLS_ABOVE, CELLS_BELOW, CELLS_BESIDE, Points, cut, lattice_matrix, lattice_size
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
-from reader.image.marks import FINGERS, FIRST_ROW, MUTED, ROWS, STATES, Look, softmax, widened
+from reader.image.marks import FINGERS, FIRST_ROW, MUTED, ROWS, STATES, Look, widened
+from reader.image.odds import sigmoid, softmax
 
 Floats = NDArray[np.float64]
 MOST_STRINGS = 8
@@ -66,7 +67,7 @@ def _odds(cells: NDArray[np.float32], strings: int, rows: int) -> tuple[Floats, 
         fingers[s] = softmax(grid[4:10, stop[s], s] + below[:, s])
     barre = np.zeros((MOST_STRINGS, ROWS))
     barre[strings:, 0] = 1
-    under = 1 / (1 + np.exp(-grid[10]))
+    under = sigmoid(grid[10])
     row = under.argmax(0)
     for s in range(strings):
         p = float(under[row[s], s])

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from reader.image.crops import READING_GRID, READING_SIZE, Points, cut, reading_matrix, side_lengths
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
+from reader.image.odds import softmax
 
 STATES = 12
 """Per string: 0 no such string, 1 muted, 2 open with a mark, 3 open without one, 4 to 11 stopped in row 1 to 8."""
@@ -53,12 +54,6 @@ class Look:
     kind: Floats
     way: Floats
     moved: float
-
-
-def softmax(logits: NDArray[np.floating]) -> Floats:
-    """Probabilities along the last axis."""
-    e = np.exp(np.asarray(logits, float) - logits.max(-1, keepdims=True))
-    return np.asarray(e / e.sum(-1, keepdims=True))
 
 
 def look_at(pixels: Pixels | Levels, corners: list[Points]) -> list[Look]:

@@ -10,6 +10,7 @@ import numpy as np
 from reader.image.crops import Points, side_lengths
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels, levels_of
+from reader.image.odds import sigmoid
 
 STRIDE = 8
 CORNER_UNIT = 32.0
@@ -70,7 +71,7 @@ def _find_at(grey: Levels, scale: float) -> list[Region]:
     bottom, right = -(sh + 2 * margin) % 32 + margin, -(sw + 2 * margin) % 32 + margin
     small = cv2.copyMakeBorder(small, margin, bottom, margin, right, cv2.BORDER_REPLICATE)
     out = load_engine("finder").run({"picture": small[None, None].astype(np.float32)})
-    heat = 1 / (1 + np.exp(-out["heat"][0, 0]))
+    heat = sigmoid(out["heat"][0, 0])
     peak = (cv2.dilate(heat, np.ones((3, 3), np.uint8)) == heat) & (heat >= LEAST_HEAT)
     regions = []
     for row, col in zip(*np.nonzero(peak), strict=True):

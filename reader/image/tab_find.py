@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.levels import Levels, Pixels, levels_of
+from reader.image.odds import softmax
 
 Floats = NDArray[np.float64]
 Run = Callable[[dict[str, NDArray[np.float32]]], dict[str, NDArray[np.float32]]]
@@ -132,7 +133,7 @@ def usual_colour(pixels: Pixels) -> tuple[float, float, float]:
 
 def read_votes(votes: Floats, scale: float) -> Cells:
     """Raw scores (11, rows, columns) as probabilities and distances in net pixels."""
-    kind = softmax(votes[:KIND_COUNT])
+    kind = softmax(votes[:KIND_COUNT], 0)
     reach = votes[KIND_COUNT + LINE_COUNT_CHOICES :] * DISTANCE_UNIT
     counts = votes[KIND_COUNT : KIND_COUNT + LINE_COUNT_CHOICES]
     return Cells(scale, kind[TAB], counts - log_sum(counts), reach[0], reach[1])
@@ -142,11 +143,6 @@ def log_sum(scores: Floats) -> Floats:
     """Logarithm of the summed exponentials over the first axis."""
     top = scores.max(axis=0)
     return np.asarray(top + np.log(np.exp(scores - top).sum(axis=0)))
-
-
-def softmax(scores: Floats) -> Floats:
-    """Probabilities over the first axis."""
-    return np.asarray(np.exp(scores - log_sum(scores)))
 
 
 def regions_at(cells: Cells) -> list[tuple[float, TabRegion]]:
@@ -175,7 +171,7 @@ def fit_region(cells: Cells, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> 
     firsts, lasts = centres - cells.above[rows, cols], centres + cells.below[rows, cols]
     weights = cells.tab[rows, cols]
     log_counts = cells.counts[:, rows, cols].mean(axis=1)
-    votes = softmax(log_counts * 3.0)
+    votes = softmax(log_counts * 3.0, 0)
     count = int(votes.argmax()) + FEWEST_LINES
     gap = float(np.median(lasts - firsts)) / (count - 1)
     length = (columns[-1] - columns[0] + 1) * CELL

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.levels import Pixels
+from reader.image.odds import softmax
 from reader.image.tab_find import FEWEST_LINES, Floats, TabRegion, usual_colour
 
 GAP = 20
@@ -196,8 +197,7 @@ def count_lines(region: TabRegion, ridges: Floats) -> tuple[int, float]:
     comb = np.array([comb_merit(ridges, int(n), region.line_count) for n in choices])
     comb = comb / max(1e-6, float(comb.max()))
     scores = np.log(np.maximum(region.count_votes, 1e-4)) + 6.0 * comb
-    shares = np.exp(scores - scores.max())
-    shares /= shares.sum()
+    shares = softmax(scores)
     best = int(shares.argmax())
     return int(choices[best]), float(shares[best])
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.tab_find import Floats, softmax
+from reader.image.odds import sigmoid, softmax
+from reader.image.tab_find import Floats
 from reader.image.tab_lines import GAP, MARGIN
 
 STRIDE = 4
@@ -65,7 +66,7 @@ class Number:
     def confidence(self) -> float:
         """Calibrated probability that the number is there and is this one."""
         bias, there, this = CALIBRATION
-        return float(1 / (1 + np.exp(-(bias + there * logit(self.seen) + this * logit(self.value)))))
+        return float(sigmoid(np.array(bias + there * logit(self.seen) + this * logit(self.value))))
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +99,6 @@ def logit(probability: float) -> float:
     """Inverse of the logistic function, kept finite."""
     p = min(1 - 1e-4, max(1e-4, probability))
     return float(np.log(p / (1 - p)))
-
-
-def sigmoid(x: Floats) -> Floats:
-    """Logistic function."""
-    return np.asarray(1 / (1 + np.exp(-np.clip(x, -40, 40))))
 
 
 def parts_of(scores: NDArray[np.floating], parts: dict[str, int]) -> dict[str, Floats]:

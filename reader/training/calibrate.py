@@ -24,6 +24,7 @@ from reader.confidence import MODEL, straightened, transformed
 from reader.evaluate.judge import PageOutcome, judge_pages
 from reader.evaluate.truth import parse_readings, parse_truth
 from reader.flags import BY_CONFIDENCE
+from reader.image.odds import sigmoid
 from reader.reading import Reading
 
 Floats = NDArray[np.float64]
@@ -90,7 +91,7 @@ def fit(parts: Floats, right: Floats) -> tuple[Floats, float]:
 
     def cost(w: Floats) -> tuple[float, Floats]:
         z = parts @ w[:-1] + w[-1]
-        p = 1 / (1 + np.exp(-z))
+        p = sigmoid(z)
         loss = np.logaddexp(0, z) - right * z
         grad = np.append((p - right) @ parts, (p - right).sum())
         pull = np.append((w[:-1] * spread) * spread, 0.0)
@@ -125,11 +126,6 @@ def thresholds(p: Floats, right: Floats) -> list[tuple[float, float]]:
         fits = np.flatnonzero(share <= limit)
         out.append((limit, round(float(p[order[fits[-1]]]), 5) if len(fits) else 1.0))
     return out
-
-
-def sigmoid(z: Floats) -> Floats:
-    """1 / (1 + e^-z)."""
-    return np.asarray(1 / (1 + np.exp(-np.clip(z, -30, 30))))
 
 
 def expected_error(p: Floats, right: Floats, bins: int = 10) -> float:

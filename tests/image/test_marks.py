@@ -8,7 +8,7 @@ import pytest
 from reading_samples import GRID, look, page_of, song_page
 
 from reader.export.truth import page_truth
-from reader.image.marks import count_ink, ink_at_cells, look_at, softmax, widened
+from reader.image.marks import count_ink, ink_at_cells, look_at, widened
 
 
 def drawn_grid(*dots: tuple[int, int], ink: int = 30, paper: int = 240) -> np.ndarray:
@@ -21,11 +21,6 @@ def drawn_grid(*dots: tuple[int, int], ink: int = 30, paper: int = 240) -> np.nd
     for s, r in dots:
         cv2.circle(page, (100 + 20 * s, 110 + 20 * r), 6, (ink,) * 3, -1, cv2.LINE_AA)
     return page
-
-
-def test_softmax_adds_up_and_does_not_overflow() -> None:
-    p = softmax(np.array([[0.0, 0.0], [1000.0, 0.0], [-1000.0, np.log(3) - 1000]]))
-    assert np.allclose(p, [[0.5, 0.5], [1, 0], [0.25, 0.75]])
 
 
 def test_a_figure_is_widened_about_its_middle() -> None:

@@ -77,11 +77,6 @@ def test_systems_are_read_from_top_left() -> None:
     assert tab_find.in_reading_order([lower, upper_right, upper_left]) == [upper_left, upper_right, lower]
 
 
-def test_probabilities_sum_to_one() -> None:
-    scores = np.random.default_rng(1).normal(0, 30, (5, 7))
-    assert np.allclose(tab_find.softmax(scores).sum(axis=0), 1)
-
-
 def test_an_outlying_vote_does_not_bend_an_edge() -> None:
     xs = np.arange(40) * 8.0
     ys = 50 + 0.1 * xs
