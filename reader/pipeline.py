@@ -134,25 +134,24 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
         return []
     regions, first = [r for r, _ in kept], [k for _, k in kept]
     corners = [roll(k.corners if k.way[0] > 0.5 else r.corners, int(k.way.argmax())) for r, k in kept]
+    second = _look_again(page, corners, first, STEADY)
+    corners = [roll(k.corners, int(k.way.argmax())) for k in second]
     around = look_around(page, corners, 0, lexicon(names))
     turn = page_turn(around)
     if turn:
         around = look_around(page, corners, turn, lexicon(names))
-    corners = [settle_way(c, k, turn) for c, k in zip(corners, first, strict=True)]
-    whole = _second_look(page, corners, first)
+    corners = [settle_way(c, k, turn) for c, k in zip(corners, second, strict=True)]
+    whole = _look_again(page, corners, second)
     cells = look_into_cells(page, whole, [counted(k) for k in whole])
     found = [_seen(page, *parts) for parts in zip(regions, whole, cells, around, strict=True)]
     return [s for s in _apart(found) if not strict or keep(s)]
 
 
-def _second_look(page: Levels, corners: list[Points], first: list[Look]) -> list[Look]:
-    """Look again at those whose corners have moved, or that turned out to lie another way."""
-    again = [
-        i
-        for i, (c, k) in enumerate(zip(corners, first, strict=True))
-        if k.moved > STEADY or not np.array_equal(c, k.corners)
-    ]
-    out = list(first)
+def _look_again(page: Levels, corners: list[Points], before: list[Look], steady: float = np.inf) -> list[Look]:
+    """Look anew at those that turned out to lie another way, or whose corners the look before moved further."""
+    pairs = zip(corners, before, strict=True)
+    again = [i for i, (c, k) in enumerate(pairs) if k.moved > steady or not np.array_equal(c, k.corners)]
+    out = list(before)
     for i, look in zip(again, look_at(page, [corners[i] for i in again]), strict=True):
         out[i] = look
     return out
