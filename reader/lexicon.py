@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from functools import cache
 from itertools import product
 
+from reader.image.around import Lexicon
 from reader.image.ctc import Spelling, grow_tree
-from reader.image.labels import Lexicon
 from reader.music.label_style import NoteNames
 
 ROOTS = {

@@ -8,10 +8,11 @@ import cv2
 import numpy as np
 
 from reader.image.ctc import Tree, best_path, fit
-from reader.image.labels import NO_LABEL, read_lines
+from reader.image.labels import NO_LABEL
 from reader.image.levels import Pixels
 from reader.image.tab_find import Floats
 from reader.image.tab_lines import GAP, MARGIN, Frame, cut, darkness, is_light_on_dark
+from reader.image.text import read_lines
 
 FINE = 2
 HIGHEST, LOWEST = 4.4, 0.7

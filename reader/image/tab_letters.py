@@ -7,10 +7,10 @@ from functools import cache
 import numpy as np
 
 from reader.image.ctc import Spelling, Tree, fit, grow_tree
-from reader.image.labels import read_lines
 from reader.image.levels import Pixels
 from reader.image.tab_find import Floats
 from reader.image.tab_lines import GAP, MARGIN, darkness
+from reader.image.text import read_lines
 
 NAMES = tuple(letter + sign for letter in "ABCDEFG" for sign in ("", "#", "b"))
 WIDE, NEAR = 1.9, 0.12

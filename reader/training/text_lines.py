@@ -14,9 +14,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image import labels as reading
 from reader.image import lettering as finding
 from reader.image.crops import cut, side_lengths
+from reader.image.signs import AROUND_SIZE, INK_SHARE, LEAST_INK, around_matrix
+from reader.image.text import as_line
 from reader.training.brush import Written
 from reader.training.camera import compress, noise
 from reader.training.lettering import Hand, trim, turned
@@ -60,7 +61,7 @@ class Line:
 
 
 def _as_line(picture: NDArray[np.uint8], text: str, what: str, where: str) -> Line:
-    values = reading._line(picture)
+    values = as_line(picture)
     return Line(np.rint((values + 1) * 127.5).astype(np.uint8), text, what, where)
 
 
@@ -82,14 +83,14 @@ def sheet_lines(rng: Rng, takes: int = 2) -> list[Line]:
 def _around(window: Window, k: int, rng: Rng) -> list[Line]:
     """The lines round diagram ``k``."""
     corners = shaken(window.diagrams[k].corners, rng, rough=False)
-    m = finding.around_matrix(corners, window.turn)
-    crop = cut(window.picture, m, finding.AROUND_SIZE)
+    m = around_matrix(corners, window.turn)
+    crop = cut(window.picture, m, AROUND_SIZE)
 
     def on_crop(points: Points) -> Points:
         return np.asarray(cv2.perspectiveTransform(points[None].astype(float), m)[0])
 
     others = [on_crop(d.corners) for i, d in enumerate(window.diagrams) if i != k]
-    near = [o for o in others if (o.max(0) > 0).all() and (o.min(0) < finding.AROUND_SIZE).all()]
+    near = [o for o in others if (o.max(0) > 0).all() and (o.min(0) < AROUND_SIZE).all()]
     pieces = finding.find_pieces(crop, on_crop(corners), near)
     written = [(t, on_crop(t.box)) for t in window.diagrams[k].written if _legible(t, window)]
     out = []
@@ -302,7 +303,7 @@ def _taken_up(
     large = cv2.resize(grey, None, fx=enlarge, fy=enlarge, interpolation=how)
     ink = np.abs(large - np.float32(paper))
     level = contrast * float(rng.uniform(0.55, 1.25))
-    least = max(finding.LEAST_INK, finding.INK_SHARE * level, float(np.median(ink)) * 3.5)
+    least = max(LEAST_INK, INK_SHARE * level, float(np.median(ink)) * 3.5)
     dark = (ink > least).astype(np.uint8)
     pad = finding.PAD + 1
     dark[:pad], dark[-pad:], dark[:, :pad], dark[:, -pad:] = 0, 0, 0, 0

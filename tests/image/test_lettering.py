@@ -10,8 +10,10 @@ from PIL import Image, ImageDraw, ImageFont
 
 from reader.image.ctc import SIGNS, Spelling, Tree, best_path, fit, grow_tree
 from reader.image.engines import load_engine
-from reader.image.labels import Lettering, look_around, read_lines
-from reader.image.lettering import AROUND_SIZE, find_pieces
+from reader.image.labels import Lettering, look_around
+from reader.image.lettering import find_pieces
+from reader.image.signs import AROUND_SIZE
+from reader.image.text import read_lines
 from reader.image.way import page_turn
 from reader.lexicon import lexicon
 from reader.music.label import Unparsed, parse_label

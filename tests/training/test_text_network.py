@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from reader.image.ctc import SIGNS, best_path
-from reader.image.labels import LINE, read_lines
+from reader.image.text import LINE, read_lines
 from reader.training import lettering
 from reader.training.lettering import Hand
 from reader.training.text_lines import Line, scrap_lines, sheet_lines

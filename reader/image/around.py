@@ -1,0 +1,84 @@
+"""What stands around the grids of a page: pieces of lettering, and how well each known spelling fits each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from reader.image.crops import Points, cut
+from reader.image.ctc import Tree, best_path, fit
+from reader.image.lettering import Piece, find_pieces
+from reader.image.levels import Levels, Pixels
+from reader.image.signs import AROUND_SIZE, around_matrix
+from reader.image.text import read_lines
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Lexicon:
+    """What can be written: spellings of labels and of fret numbers (``5``, ``5r`` for Roman V)."""
+
+    labels: Tree
+    numbers: Tree
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What stands round one grid, and what it reads as.
+
+    Parameters
+    ----------
+    grid : (4, 2) corners in the crop
+    matrix : (3, 3) page to crop
+    pieces : list of Piece
+    label_fits, number_fits : (pieces, spellings), how well each spelling fits each piece
+    clear : how clearly each piece reads at all
+    """
+
+    grid: Points
+    matrix: Floats
+    pieces: list[Piece]
+    label_fits: Floats
+    number_fits: Floats
+    clear: tuple[float, ...]
+
+
+def read_around(
+    pixels: Pixels | Levels, corners: list[Points], everyone: list[Points], turn: int, lexicon: Lexicon
+) -> list[Around]:
+    """Find the pieces round some of the diagrams of a page, and fit all spellings to them.
+
+    Parameters
+    ----------
+    pixels : uint8 [row, col, 3]
+    corners : list of (4, 2) page pixels, of the diagrams asked for
+    everyone : of all diagrams of the page
+    turn : quarter turns counter-clockwise that bring the page's lettering upright
+    lexicon : Lexicon
+    """
+    found = []
+    for c in corners:
+        m = around_matrix(c, turn)
+        on_crop = [cv2.perspectiveTransform(o[None].astype(float), m)[0] for o in everyone if o is not c]
+        near = [o for o in on_crop if (o.max(0) > 0).all() and (o.min(0) < AROUND_SIZE).all()]
+        grid = np.asarray(cv2.perspectiveTransform(c[None].astype(float), m)[0])
+        found.append((grid, m, find_pieces(cut(pixels, m, AROUND_SIZE), grid, near)))
+    every = [p for _, _, pieces in found for p in pieces]
+    signs = iter(read_lines([p.picture for p in every]))
+    levelled = iter(read_lines([p.levelled for p in every if p.levelled is not None]))
+    out = []
+    for grid, m, pieces in found:
+        label_fits, number_fits, clear = [], [], []
+        for piece in pieces:
+            as_written = next(signs)
+            clear.append(best_path(as_written)[1])
+            label_fits.append(fit(lexicon.labels, as_written))
+            number_fits.append(fit(lexicon.numbers, as_written))
+            if piece.levelled is not None:
+                label_fits[-1] = np.maximum(0.6 * label_fits[-1], fit(lexicon.labels, next(levelled)))
+        out.append(Around(grid, m, pieces, np.array(label_fits), np.array(number_fits), tuple(clear)))
+    return out

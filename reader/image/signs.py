@@ -1,0 +1,162 @@
+"""Finds the signs that stand around a grid: connected ink that may be lettering.
+
+All of it happens in a crop that shows the page upright with the grid in its
+middle (``around_matrix``). What the grid itself leaves behind (ends of lines, halves of
+dots) and ruled lines are told apart by where they stand.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from reader.image.crops import LETTERING_GRID, LETTERING_SIZE, Matrix, Points, lettering_matrix
+from reader.image.levels import Pixels
+
+AROUND_SIZE = 640
+AROUND_GRID = 200.0
+"""Longer side of the grid in the crop, pixels."""
+LEAST_INK = 9.0
+"""Difference from the paper's colour below which nothing is ink, grey levels."""
+INK_SHARE = 0.25
+"""Ink of lettering against the ink of the grid's own lines, at least."""
+LEAST_REACH, MOST_REACH = 5, 12
+"""How far the outer lines of a grid reach out from its corners, pixels."""
+ON_LINE = 0.3
+"""Share of ink along a line of the outline from which it is still the grid's own."""
+THICKEST_RULE = 11
+"""What is thicker is no ruled line but lettering run together, pixels."""
+MOST_SIGNS = 220
+Ints = NDArray[np.int64]
+
+
+def around_matrix(corners: Points, turn: int = 0) -> Matrix:
+    """Similarity from the page to a crop of ``AROUND_SIZE``: the page upright, small skew taken out.
+
+    Parameters
+    ----------
+    corners : (4, 2)
+    turn : quarter turns (counter-clockwise) that bring the page's lettering upright
+    """
+    k = AROUND_GRID / LETTERING_GRID
+    shift = AROUND_SIZE / 2 - k * LETTERING_SIZE / 2
+    return np.array([[k, 0, shift], [0, k, shift], [0, 0, 1.0]]) @ lettering_matrix(corners, turn)
+
+
+def ink_of(crop: Pixels) -> NDArray[np.float32]:
+    """How far each pixel is from the colour of the paper around it, whatever the colours.
+
+    Parameters
+    ----------
+    crop : uint8 [row, col, 3]
+
+    Returns
+    -------
+    float32 [row, col] grey levels
+    """
+    small = cv2.resize(crop, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    paper = cv2.resize(cv2.medianBlur(small, 31), crop.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+    red, green, blue = cv2.split(cv2.absdiff(crop, paper))
+    return np.asarray(cv2.max(cv2.max(red, green), blue), np.float32)
+
+
+def find_signs(ink: NDArray[np.float32], grid: Points, others: list[Points]) -> tuple[Ints, NDArray[np.int32]]:
+    """Connected ink around one grid that may be lettering.
+
+    Parameters
+    ----------
+    ink : [row, col] grey levels, ``AROUND_SIZE`` square
+    grid : (4, 2) corners in the crop
+    others : list of (4, 2) corners of the other grids of the page, in the crop
+
+    Returns
+    -------
+    (signs, 5) boxes as x, y, w, h and number, largest ink first; [row, col] map of those numbers
+    """
+    noise = float(np.median(ink[::4, ::4])) * 3.5
+    least = max(LEAST_INK, INK_SHARE * _ink_of_lines(ink, grid), noise)
+    dark = (ink > least).astype(np.uint8)
+    _take_rules_out(dark)
+    outline = np.round(_grown(grid, _outer_line(dark, grid))).astype(np.int32)
+    cv2.fillConvexPoly(dark, outline, 0)
+    for other in others:
+        cv2.fillConvexPoly(dark, np.round(_grown(other, 6.0)).astype(np.int32), 0)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
+    if count < 2:
+        return np.zeros((0, 5), np.int64), labels
+    boxes = np.column_stack([stats[1:, :4], np.arange(1, count)]).astype(np.int64)
+    area = stats[1:, cv2.CC_STAT_AREA]
+    w, h = boxes[:, 2], boxes[:, 3]
+    fits = (np.maximum(w, h) >= 5) & (area >= 10) & (h < 0.5 * AROUND_GRID) & (w < 0.9 * AROUND_GRID)
+    fits &= ~_left_by_grid(labels, boxes, outline)
+    fits &= ~(_in_row(boxes[:, [0, 1, 2, 3]]) | _in_row(boxes[:, [1, 0, 3, 2]]))
+    boxes, area = boxes[fits], area[fits]
+    return boxes[np.argsort(-area)[:MOST_SIGNS]], labels
+
+
+def _ink_of_lines(ink: NDArray[np.float32], grid: Points) -> float:
+    """How strong the grid's own outline is."""
+    steps = np.linspace(0, 1, 40)[:, None]
+    points = np.concatenate([a + (b - a) * steps for a, b in zip(grid, np.roll(grid, -1, 0), strict=True)])
+    near = cv2.dilate(ink, np.ones((9, 9), np.uint8))
+    xy = np.clip(np.round(points), 0, AROUND_SIZE - 1).astype(int)
+    return float(np.percentile(near[xy[:, 1], xy[:, 0]], 60))
+
+
+def _take_rules_out(dark: NDArray[np.uint8]) -> None:
+    """Blank long straight lines: ruled and squared paper, frames, stems of other drawings."""
+    for shape, across in (((1, 110), (3, 1)), ((110, 1), (1, 3))):
+        # a line that leans a little still runs on within a wider track
+        wide = cv2.dilate(dark, np.ones(across, np.uint8))
+        lines = cv2.morphologyEx(wide, cv2.MORPH_OPEN, np.ones(shape, np.uint8))
+        across_rules = (THICKEST_RULE, 1) if shape[0] == 1 else (1, THICKEST_RULE)
+        lines &= ~cv2.morphologyEx(lines, cv2.MORPH_OPEN, np.ones(across_rules, np.uint8))
+        if lines.any():
+            dark[cv2.dilate(lines, np.ones((3, 3), np.uint8)) > 0] = 0
+
+
+def _outer_line(dark: NDArray[np.uint8], grid: Points) -> float:
+    """How far the grid's own outer lines reach out from its corners, pixels."""
+    reach = LEAST_REACH
+    while reach < MOST_REACH:
+        ring = np.zeros(dark.shape, np.uint8)
+        cv2.polylines(ring, [np.round(_grown(grid, float(reach))).astype(np.int32)], True, 1)
+        if float(dark[ring > 0].mean()) < ON_LINE:
+            break
+        reach += 1
+    return float(reach)
+
+
+def _grown(grid: Points, by: float) -> Points:
+    """The figure with its corners moved outwards along both diagonals' axes."""
+    centre = grid.mean(0)
+    d = grid - centre
+    return np.asarray(centre + d + np.sign(d) * by)
+
+
+def _left_by_grid(labels: NDArray[np.int32], boxes: Ints, outline: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Which signs are only what sticks out of the grid: ends of lines, halves of dots."""
+    ring = np.zeros(labels.shape, np.uint8)
+    cv2.polylines(ring, [outline], True, 1, 5)
+    touching = np.isin(boxes[:, 4], np.unique(labels[ring > 0]))
+    x, y, w, h = boxes[:, :4].T
+    low, high = outline.min(0), outline.max(0)
+    out_x = np.maximum(low[0] - x, x + w - high[0])
+    out_y = np.maximum(low[1] - y, y + h - high[1])
+    short = np.where(out_x > out_y, out_x < 0.16 * AROUND_GRID, out_y < 0.085 * AROUND_GRID)
+    thin = np.minimum(w, h) < 0.035 * AROUND_GRID
+    return np.asarray(touching & (short | thin))
+
+
+def _in_row(boxes: Ints) -> NDArray[np.bool_]:
+    """Which narrow upright strokes stand in one line above each other: pieces of an edge or a ruled line."""
+    x, y, w, h = boxes.T.astype(float)
+    narrow = np.flatnonzero((w < 9) & (h > 1.8 * w))
+    out = np.zeros(len(boxes), bool)
+    if len(narrow) < 3:
+        return out
+    cx, cy = (x + w / 2)[narrow], (y + h / 2)[narrow]
+    dx, dy = np.abs(cx[:, None] - cx), np.abs(cy[:, None] - cy)
+    out[narrow] = ((dx < 3 + 0.12 * dy) & (dy > 5)).sum(1) >= 2
+    return out
