@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from reader.training.brush import Brush, Written, box_of
-from reader.training.content import MUTED
+from reader.training.content import MUTED, LabelText
 from reader.training.lettering import raised, turned
 from reader.training.strokes import Mask, paste
 
@@ -55,69 +55,76 @@ class CaptionBrush(Brush):
         return float(size / 2 / self.gap + clear)
 
     def _paint_label(self) -> None:
-        st, c, rng = self.style, self.content, self.rng
-        label = c.label
+        st, label = self.style, self.content.label
         assert label is not None
-        height = max(6.0, st.label_size * self.unit * (1.0 if c.strings < 6 else 1.25))
-        stamp = st.hand.stamp(label.base, height, rng)
-        if label.suffix:
-            small = st.label_raised and label.suffix[0] != " "
-            k = rng.uniform(0.55, 0.8) if small else (0.75 if st.capitals and rng.random() < 0.5 else 1.0)
-            # a small capital M is a minor: it must be seen to be small
-            if st.capitals and label.suffix.startswith("m") and rng.random() < 0.6:
-                k = min(k, 0.7)
-                suffix_text = "M" + label.suffix[1:]
-            else:
-                suffix_text = label.suffix
-            stamp = raised(
-                stamp,
-                st.hand.stamp(suffix_text, height * k, rng),
-                rng.uniform(0.3, 0.6) if small else STANDS_HIGH.get(suffix_text, 0.0),
-                height * rng.uniform(0.05, 0.3),
-            )
-        if label.bass:
-            stamp = raised(stamp, st.hand.stamp(label.bass, height * rng.uniform(0.8, 1), rng), 0.0, height * 0.08)
-        if self.hand_drawn and rng.random() < 0.5:
-            stamp = turned(stamp, float(rng.normal(0, 3)))
-        room = self.gap * (c.strings + rng.uniform(0.2, 1.6))
-        if st.sideways == 0 and stamp.shape[1] > room and st.label_place != "left":  # squeezed to fit
-            k = max(0.55, room / stamp.shape[1])
-            stamp = np.asarray(
-                cv2.resize(
-                    stamp,
-                    (round(stamp.shape[1] * k), max(4, round(stamp.shape[0] * k**0.5))),
-                    interpolation=cv2.INTER_AREA,
-                ),
-                np.uint8,
-            )
+        stamp = self._squeezed(self._label_stamp(label))
         self._note_height("label", float(stamp.shape[0]))
-        box = np.vstack([self.nodes[0, 0], self.nodes[-1, 0], self.nodes[-1, -1], self.nodes[0, -1]])
-        lo, hi = box.min(0), box.max(0)
-        h, w = stamp.shape
-        marks = (
-            self.unit * (st.mark_distance + st.mark_size)
-            if st.sideways == 0 and (st.marks != "none" or MUTED in self.states)
-            else 0.0
-        )
-        space = self.unit * rng.uniform(-0.03 if self.hand_drawn else 0.06, 0.75)
-        mid = (lo[0] + hi[0]) / 2 + (rng.normal(0, 0.35) * self.unit if self.hand_drawn else 0)
-        if st.label_place == "above":
-            x, y = mid - w / 2, lo[1] - marks - space - h
-        elif st.label_place == "above-left":
-            x, y = lo[0] - rng.uniform(0, 0.5) * self.unit, lo[1] - marks - space - h
-        elif st.label_place == "below":
-            row = self.unit * 0.95 if st.fingers == "below" or st.run_on or st.strings_named else 0.0
-            x, y = mid - w / 2, hi[1] + row + space
-        else:
-            left = self.unit * (1.2 if st.number_side == "left" and c.first_fret > 1 else 0.4)
-            if st.sideways and (st.marks != "none" or MUTED in self.states):
-                left += self.unit * (st.mark_distance + st.mark_size)
-            x, y = lo[0] - w - left - space * 0.5, lo[1] + rng.uniform(-0.2, 0.5) * self.unit
+        x, y = self._label_spot(stamp)
         paste(self.sheet.masks["text"], stamp, x, y)
         self.label = label.truth
         self.label_at = box_of(stamp, x, y)
         if st.hand.knows(label.base + label.suffix + label.bass):
             self.written.append(Written("label", label.base + as_meant(label.suffix) + label.bass, self.label_at))
+
+    def _label_stamp(self, label: LabelText) -> Mask:
+        st, rng = self.style, self.rng
+        height = max(6.0, st.label_size * self.unit * (1.0 if self.content.strings < 6 else 1.25))
+        stamp = st.hand.stamp(label.base, height, rng)
+        if label.suffix:
+            stamp = self._with_suffix(stamp, label.suffix, height)
+        if label.bass:
+            stamp = raised(stamp, st.hand.stamp(label.bass, height * rng.uniform(0.8, 1), rng), 0.0, height * 0.08)
+        if self.hand_drawn and rng.random() < 0.5:
+            stamp = turned(stamp, float(rng.normal(0, 3)))
+        return stamp
+
+    def _with_suffix(self, stamp: Mask, suffix: str, height: float) -> Mask:
+        """What follows the note: raised and small, or as large on the same line."""
+        st, rng = self.style, self.rng
+        small = st.label_raised and suffix[0] != " "
+        k = rng.uniform(0.55, 0.8) if small else (0.75 if st.capitals and rng.random() < 0.5 else 1.0)
+        # a small capital M is a minor: it must be seen to be small
+        if st.capitals and suffix.startswith("m") and rng.random() < 0.6:
+            k = min(k, 0.7)
+            suffix = "M" + suffix[1:]
+        return raised(
+            stamp,
+            st.hand.stamp(suffix, height * k, rng),
+            rng.uniform(0.3, 0.6) if small else STANDS_HIGH.get(suffix, 0.0),
+            height * rng.uniform(0.05, 0.3),
+        )
+
+    def _squeezed(self, stamp: Mask) -> Mask:
+        """A label too wide for its grid, made to fit."""
+        st = self.style
+        room = self.gap * (self.content.strings + self.rng.uniform(0.2, 1.6))
+        if st.sideways or stamp.shape[1] <= room or st.label_place == "left":
+            return stamp
+        k = max(0.55, room / stamp.shape[1])
+        size = (round(stamp.shape[1] * k), max(4, round(stamp.shape[0] * k**0.5)))
+        return np.asarray(cv2.resize(stamp, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+    def _label_spot(self, stamp: Mask) -> tuple[float, float]:
+        """Left and top edge of the label on the sheet, clear of the marks and whatever else stands on its side."""
+        st, c, rng = self.style, self.content, self.rng
+        box = np.vstack([self.nodes[0, 0], self.nodes[-1, 0], self.nodes[-1, -1], self.nodes[0, -1]])
+        lo, hi = box.min(0), box.max(0)
+        h, w = stamp.shape
+        marked = st.marks != "none" or MUTED in self.states
+        marks = self.unit * (st.mark_distance + st.mark_size) if marked else 0.0
+        over = 0.0 if st.sideways else marks
+        space = self.unit * rng.uniform(-0.03 if self.hand_drawn else 0.06, 0.75)
+        mid = (lo[0] + hi[0]) / 2 + (rng.normal(0, 0.35) * self.unit if self.hand_drawn else 0)
+        if st.label_place == "above":
+            return mid - w / 2, lo[1] - over - space - h
+        if st.label_place == "above-left":
+            return lo[0] - rng.uniform(0, 0.5) * self.unit, lo[1] - over - space - h
+        if st.label_place == "below":
+            row = self.unit * 0.95 if st.fingers == "below" or st.run_on or st.strings_named else 0.0
+            return mid - w / 2, hi[1] + row + space
+        left = self.unit * (1.2 if st.number_side == "left" and c.first_fret > 1 else 0.4)
+        left += marks if st.sideways else 0.0
+        return lo[0] - w - left - space * 0.5, lo[1] + rng.uniform(-0.2, 0.5) * self.unit
 
     def _paint_string_names(self) -> None:
         st, c, rng = self.style, self.content, self.rng

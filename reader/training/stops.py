@@ -121,35 +121,44 @@ class StopBrush(Brush):
             self.fingers[dot.string] = int(digit)
 
     def _paint_blob(self, at: Points, radius: float) -> None:
-        st, rng = self.style, self.rng
-        mask = self.sheet.masks["mark"]
+        down = radius * (1.0 if not self.hand_drawn else self.rng.uniform(0.8, 1.2))
+        if self.style.dot in ("filled", "square", "diamond", "oval"):
+            self._fill_blob(at, radius, down)
+        elif self.style.dot in ("hollow", "white"):
+            self._ring_blob(at, radius, down)
+        else:
+            self._stroke_blob(at, radius)
+
+    def _fill_blob(self, at: Points, across: float, down: float) -> None:
+        """A stop inked all over; half its width and height are given."""
+        rng, form = self.rng, self.style.dot
         rough = 0.1 if self.hand_drawn else 0.0
-        ry = radius * (1.0 if not self.hand_drawn else rng.uniform(0.8, 1.2))
-        width = max(0.9, st.mark_pen * 0.7 * self.unit)
-        form = st.dot
-        if form in ("filled", "square", "diamond"):
-            if form == "filled":
-                draw_area(
-                    mask,
-                    ellipse(at, radius, ry, rng, rough),
-                    int(255 if rng.random() < 0.9 else rng.integers(150, 255)),
-                )
-            else:
-                box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * radius * 0.85
-                if form == "diamond":
-                    box = np.array([[0, -1], [1, 0], [0, 1], [-1, 0]]) * radius * 1.15
-                draw_area(mask, at + box)
-        elif form in ("hollow", "white"):
-            path = ellipse(at, radius, ry, rng, rough, 1.04)
-            if not self.hand_drawn or rng.random() < 0.2:
-                for name in ("grid", "pale"):
-                    draw_area(self.sheet.masks[name], path, 0)
-            self._mark_line(np.vstack([path, path[:1]]) if not self.hand_drawn else path, width)
-        elif form == "scribble":
-            self._mark_line(wobble(scribble(at, radius * 0.85, rng), radius * 0.1, rng, 30), max(width, radius * 0.3))
+        value = 255
+        if form == "filled":
+            outline = ellipse(at, across, down, rng, rough)
+            value = int(255 if rng.random() < 0.9 else rng.integers(150, 255))
         elif form == "oval":
-            draw_area(mask, ellipse(at, radius * rng.uniform(1.0, 1.4), ry * rng.uniform(0.6, 0.9), rng, rough))
-        elif form == "tick":
+            outline = ellipse(at, across * rng.uniform(1.0, 1.4), down * rng.uniform(0.6, 0.9), rng, rough)
+        elif form == "diamond":
+            outline = at + np.array([[0, -1], [1, 0], [0, 1], [-1, 0]]) * across * 1.15
+        else:
+            outline = at + np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * across * 0.85
+        draw_area(self.sheet.masks["mark"], outline, value)
+
+    def _ring_blob(self, at: Points, across: float, down: float) -> None:
+        """A stop drawn as a ring, with or without the lines of the grid within."""
+        path = ellipse(at, across, down, self.rng, 0.1 if self.hand_drawn else 0.0, 1.04)
+        if not self.hand_drawn or self.rng.random() < 0.2:
+            for name in ("grid", "pale"):
+                draw_area(self.sheet.masks[name], path, 0)
+        self._mark_line(np.vstack([path, path[:1]]) if not self.hand_drawn else path, self._blob_pen())
+
+    def _stroke_blob(self, at: Points, radius: float) -> None:
+        """A stop scribbled, ticked or crossed."""
+        rng, width = self.rng, self._blob_pen()
+        if self.style.dot == "scribble":
+            self._mark_line(wobble(scribble(at, radius * 0.85, rng), radius * 0.1, rng, 30), max(width, radius * 0.3))
+        elif self.style.dot == "tick":
             a = rng.uniform(0.3, 1.2)
             k = radius * np.array([np.cos(a), -np.sin(a)])
             self._mark_line(wobble(np.array([at - k, at + k]), radius * 0.1, rng, 8), width * 1.6)
@@ -157,6 +166,9 @@ class StopBrush(Brush):
             for sx in (1, -1):
                 k = radius * 0.7 * np.array([sx, 1])
                 self._mark_line(np.array([at - k, at + k]), width)
+
+    def _blob_pen(self) -> float:
+        return max(0.9, self.style.mark_pen * 0.7 * self.unit)
 
     def _paint_inside(self, text: str, at: Points, radius: float) -> None:
         if self.style.dot in ("filled", "oval", "square", "diamond", "scribble"):
