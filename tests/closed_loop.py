@@ -1,5 +1,6 @@
-"""Drawn, rendered, read back by our own reader: ``python tests/closed_loop.py [FRAMES]`` for the large run.
+"""Drawn, rendered, read back by our own reader.
 
+``python -m tests.closed_loop [FRAMES]``, from the top folder of the project, is the large run.
 Random frames are laid out on pages, rendered from the PDF and by a second renderer from the SVG, and read; so are the
 sheets. A shape that comes back different, or not at all, is printed.
 """
