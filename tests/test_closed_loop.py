@@ -1,7 +1,7 @@
 """What we draw, our own reader reads back: frames from PDF and from SVG, and every kind of sheet.
 
 The aim is every shape, without exception; `EXACT_AT_LEAST` only says what the present weights reach, and only rises.
-``python tests/closed_loop.py`` is the large run.
+``python -m tests.closed_loop`` is the large run.
 """
 
 from __future__ import annotations

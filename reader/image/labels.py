@@ -15,6 +15,8 @@ from reader.image.lettering_way import find_ways
 from reader.image.levels import Levels, Pixels
 
 Floats = NDArray[np.float64]
+IN_ROW = 0.06
+"""Of the grid's longer side: signs whose distances from it differ by less stand in one row."""
 LABEL_SIDES: dict[Side, float] = {"above": 1.0, "below": 0.3, "left": 0.15, "right": 0.1}
 """How usual it is that a label stands on this side (common practice, no source)."""
 NO_LABEL = 0.004
@@ -79,10 +81,15 @@ def _label_place(piece: Piece, sides: dict[Side, float]) -> float:
 
 
 def _not_mark(piece: Piece, pieces: list[Piece]) -> float:
-    """Little weight for a lone sign that stands between the grid and larger lettering: an open or muted string."""
-    beyond = [p for p in pieces if p.side == piece.side and p.distance > piece.distance + 0.02 and not p.running]
-    lone = piece.width < 1.3 * piece.height
-    return 0.05 if lone and any(p.height > 1.2 * piece.height for p in beyond) else 1.0
+    """Little weight for a lone sign that is an open or muted string, or one of the names under the strings."""
+    if piece.width >= 1.3 * piece.height:
+        return 1.0
+    beside = [p for p in pieces if p is not piece and p.side == piece.side and not p.running]
+    beyond = [p for p in beside if p.distance > piece.distance + 0.02]
+    if any(p.height > 1.2 * piece.height for p in beyond):
+        return 0.05
+    alike = [p for p in beside if p.width < 1.3 * p.height and abs(p.distance - piece.distance) < IN_ROW]
+    return 0.05 if len(alike) >= 2 else 1.0
 
 
 def _label_scores(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> Floats:
@@ -93,6 +100,8 @@ def _label_scores(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> Floa
         # what is part of a longer label is no label by itself
         if any(p.holds(piece) and reads[i] > PART_OF_LABEL for i, p in enumerate(a.pieces)):
             place[k] *= 0.05
+    # specks and grain fit some letter as well as any, but the network is sure of none
+    place *= np.array(a.clear) ** 2
     return np.asarray(a.label_fits * lexicon.labels.weights * place[:, None])
 
 

@@ -22,7 +22,7 @@ PAD = 4
 """Room left around a piece, pixels."""
 BROKEN = 4.0
 """Gap within a broken stroke, pixels."""
-MOST_PIECES = 10
+MOST_PIECES = 18
 Floats = NDArray[np.float64]
 Side = Literal["above", "below", "left", "right"]
 SIDES: tuple[Side, ...] = ("above", "below", "left", "right")
