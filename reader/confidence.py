@@ -104,6 +104,7 @@ def transformed(evidence: dict[str, float]) -> dict[str, float]:
         "unnumbered": -e["unnumbered"],
         "rows": logit(e["rows"]),
         "unread": -e["number_unread"],
+        "pale": -max(0.0, 0.7 - e.get("strength", 1.0)),
         "number_on_nut": -e.get("number_on_nut", 0.0),  # readings made before it was weighed lack it
     }
 

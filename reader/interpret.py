@@ -23,6 +23,8 @@ from reader.music.tuning import get_tuning
 from reader.reading import Alternative, Reading
 from reader.weighing import LABEL_SURE, Weighed, agreement, weigh
 
+SURE_FIND = 0.5
+"""Confidence of the finder from which a find helps to tell how strong the ink of a page is."""
 PLACED = 0.8
 """Probability of the first fret from which a diagram takes part in choosing the tuning."""
 
@@ -52,6 +54,7 @@ class Seen:
     spread : float
         Largest difference between the looks in what a string does, 0 to 1.
     ink : (strings, rows) ink around each place for a stop, beyond the lines
+    strength : difference of its strong ink from the paper, grey levels
     cut : bool
         Whether the grid runs off the page.
     """
@@ -61,6 +64,7 @@ class Seen:
     lettering: Lettering
     spread: float
     ink: NDArray[np.float64]
+    strength: float
     cut: bool = False
 
 
@@ -95,8 +99,9 @@ def interpret(
     """
     drafts = [_draft(s) for s in seen]
     tunings = _tunings(drafts, settings, elsewhere or [])
+    usual = _usual_strength(seen)
     settled = _page_settles_first_fret(drafts, tunings, settings.note_names)
-    return [_reading(d, tunings[d.strings], settled, settings) for d in drafts]
+    return [_reading(d, tunings[d.strings], settled, usual, settings) for d in drafts]
 
 
 def _draft(seen: Seen) -> _Draft:
@@ -133,12 +138,12 @@ def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning
     return agree >= 2 and agree >= 3 * differ
 
 
-def _reading(draft: _Draft, page: PageTuning, settled: bool, settings: ReadSettings) -> Reading:
+def _reading(draft: _Draft, page: PageTuning, settled: bool, usual: float, settings: ReadSettings) -> Reading:
     tuning = page.tuning
     ranked = weigh(draft.options, draft.seen.lettering.labels, page, settings.note_names)
     best = ranked[0]
     frame = best.option.frame
-    evidence = _evidence(draft, ranked, settled)
+    evidence = _evidence(draft, ranked, settled, usual)
     confidence = judge().confidence(evidence)
     found = name_shape(frame.shape, tuning, label=best.label if best.verdict != "differs" else None)
     case = Case(
@@ -168,7 +173,7 @@ def _alternatives(ranked: list[Weighed]) -> tuple[Alternative, ...]:
     return tuple(Alternative(w.option.frame, w.share, reasons[w.verdict]) for w in ranked[1:6] if w.share > 0.002)
 
 
-def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool) -> dict[str, float]:
+def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float) -> dict[str, float]:
     seen, look = draft.seen, draft.seen.look
     best = ranked[0]
     option = best.option
@@ -210,8 +215,15 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool) -> dict[str, 
         "gap": across / max(n - 1, 1),
         "unnumbered": float(no_number),
         "nut": look.nut,
+        "strength": min(1.0, seen.strength / usual),
         "number_on_nut": look.nut * (option.frame.first_fret > 1),
     }
+
+
+def _usual_strength(seen: list[Seen]) -> float:
+    """How strong the ink of the page's surest finds is: what shows through from the other side is paler."""
+    sure = [s.strength for s in seen if s.region.confidence > SURE_FIND] or [s.strength for s in seen]
+    return max(1.0, float(np.percentile(sure, 75))) if sure else 1.0
 
 
 def _ink_of(frame: Frame, ink: NDArray[np.float64]) -> tuple[float, float]:

@@ -179,7 +179,7 @@ def _seen(page: Levels, region: Region, whole: Look, look: Look, around: Letteri
     h, w = page.pixels.shape[:2]
     edge = 0.004 * max(h, w)
     cut = bool((look.corners < -edge).any() or (look.corners > [w + edge, h + edge]).any())
-    return Seen(region, look, around, spread, count_ink(page, look), cut)
+    return Seen(region, look, around, spread, *count_ink(page, look), cut)
 
 
 def _apart(found: list[Seen]) -> list[Seen]:

@@ -111,18 +111,19 @@ def widened(corners: Points, factor: float) -> Points:
 # ---------------------------------------------------------------- ink against marks
 
 
-def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> Floats:
-    """Ink beyond the grid's own lines around each place where a stop can stand.
+def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> tuple[Floats, float]:
+    """Ink beyond the grid's own lines around each place where a stop can stand, and how strong the ink is.
 
     Returns
     -------
-    (strings, rows) 0 (only lines) to about 1 (a full dot)
+    (strings, rows) 0 (only lines) to about 1 (a full dot), and the difference of strong ink from the paper, grey levels
     """
     matrix = reading_matrix(corners)
     grey = cv2.cvtColor(cut(pixels, matrix, READING_SIZE), cv2.COLOR_RGB2GRAY).astype(np.float32)
     paper = cv2.medianBlur(grey.astype(np.uint8), 41).astype(np.float32)
     ink = np.abs(grey - paper)
-    ink /= max(12.0, float(np.percentile(ink, 97)))
+    strength = float(np.percentile(ink, 97))
+    ink /= max(12.0, strength)
     box = cv2.perspectiveTransform(corners[None].astype(float), matrix)[0]
     across, along = side_lengths(box)
     radius = max(2.0, 0.27 * min(across / max(strings - 1, 1), along / rows))
@@ -138,9 +139,9 @@ def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: i
                 x, y = int(np.clip(p[0], 0, READING_SIZE - 1)), int(np.clip(p[1], 0, READING_SIZE - 1))
                 best = max(best, float(soft[y, x]))
             out[s, r] = best
-    return np.asarray(out - np.median(out))
+    return np.asarray(out - np.median(out)), strength
 
 
-def count_ink(pixels: Pixels | Levels, look: Look) -> Floats:
+def count_ink(pixels: Pixels | Levels, look: Look) -> tuple[Floats, float]:
     """``ink_at_cells`` with the counts that the look gives."""
     return ink_at_cells(pixels, look.corners, max(2, int(look.strings.argmax())), max(1, int(look.rows.argmax())))

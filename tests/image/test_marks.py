@@ -32,7 +32,7 @@ def test_a_figure_is_widened_about_its_middle() -> None:
 @pytest.mark.parametrize("dark", [True, False])
 def test_ink_lies_where_the_dots_are(dark: bool) -> None:
     page = drawn_grid((0, 1), (3, 2)) if dark else 255 - drawn_grid((0, 1), (3, 2))
-    ink = ink_at_cells(page, GRID, 4, 4)
+    ink, _ = ink_at_cells(page, GRID, 4, 4)
     assert ink.shape == (4, 4)
     marked = np.zeros((4, 4), bool)
     marked[0, 1] = marked[3, 2] = True
@@ -41,12 +41,12 @@ def test_ink_lies_where_the_dots_are(dark: bool) -> None:
 
 
 def test_lines_alone_are_no_ink() -> None:
-    assert np.abs(ink_at_cells(drawn_grid(), GRID, 4, 4)).max() < 0.2
+    assert np.abs(ink_at_cells(drawn_grid(), GRID, 4, 4)[0]).max() < 0.2
 
 
 def test_ink_is_counted_on_the_grid_that_the_look_gives() -> None:
-    assert count_ink(drawn_grid((1, 0)), look("-1--")).shape == (4, 4)
-    assert count_ink(drawn_grid((1, 0)), look("-1--")).argmax() == 4
+    assert count_ink(drawn_grid((1, 0)), look("-1--"))[0].shape == (4, 4)
+    assert count_ink(drawn_grid((1, 0)), look("-1--"))[0].argmax() == 4
 
 
 def test_our_own_drawings_are_seen() -> None:
