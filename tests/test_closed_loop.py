@@ -20,7 +20,7 @@ from reader.sheets.keychart import draw_key, key_chart
 from reader.sheets.page import SheetStyle
 from reader.sheets.practice import PracticeSheet, draw_practice
 
-EXACT_AT_LEAST = {"frames": 0.1, "practice": 0.6, "cards": 0.5, "key": 0.25}
+EXACT_AT_LEAST = {"frames": 1.0, "practice": 1.0, "cards": 1.0, "key": 1.0}
 RENDERERS = {"pdf": pdf_picture, "svg": svg_picture}
 
 
