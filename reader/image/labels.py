@@ -89,7 +89,7 @@ def _not_mark(piece: Piece, pieces: list[Piece]) -> float:
     if any(p.height > 1.2 * piece.height for p in beyond):
         return 0.05
     alike = [p for p in beside if p.width < 1.3 * p.height and abs(p.distance - piece.distance) < IN_ROW]
-    return 0.05 if len(alike) >= 2 else 1.0
+    return 0.002 if len(alike) >= 2 else 1.0
 
 
 def _label_scores(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> Floats:
