@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import os
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
+from pathlib import Path
 
 from reader.errors import InputError
 from reader.image.pages import Page
+from reader.library.store import Library
 from reader.music.frame import Frame
 from reader.music.shape import Shape
 from reader.reading import Flag, PageReading, Reading, TabEvent, TabNote, TabReading
@@ -60,3 +65,14 @@ def read_by_colour(page: Page) -> PageReading:
     fret = {(n, n, n): n for n in range(10)}[colour]
     reading = make_reading(f"000{fret}", flags=(FAINT,) if fret > 5 else ())
     return replace(make_page(reading, number=page.number, source=page.source), width=page.width, height=page.height)
+
+
+@contextmanager
+def filled(path: Path, fill: Callable[[Library], None]) -> Iterator[Library]:
+    """A library in a file, filled where nothing is in it yet; says how long that took."""
+    with Library.open(path, create=True) as library:
+        if not library.pages():
+            start = time.perf_counter()
+            fill(library)
+            print(f"filled in {time.perf_counter() - start:.1f} s ({path.stat().st_size / 1e6:.0f} MB)")
+        yield library

@@ -7,13 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from reader.errors import NotationError
 from reader.music.frame import Barre, Finger, Frame
 from reader.music.shape import MAX_FRET, MAX_STRINGS, Shape
 from reader.music.tuning import default_tuning, get_tuning
 from reader.reading import frame_from_object, frame_to_object
+
+T = TypeVar("T")
 
 FEWEST_STRINGS = 3
 
@@ -259,10 +261,26 @@ def apply_edit(draft: Draft, name: str, values: Mapping[str, Any]) -> Draft:
     NotationError
         When there is no such edit, or it makes no diagram.
     """
-    edit = EDITS.get(name)
+    return carry_out(EDITS, draft, name, values)
+
+
+def carry_out(edits: Mapping[str, Callable[..., T]], subject: T, name: str, values: Mapping[str, Any]) -> T:
+    """Carry out one of the edits that a page may ask for.
+
+    Parameters
+    ----------
+    edits : by name; each takes the subject and the values named in its signature
+    subject : what is edited
+
+    Raises
+    ------
+    NotationError
+        When there is no such edit, its values do not fit, or it makes no sense.
+    """
+    edit = edits.get(name)
     if edit is None:
         raise NotationError(f"'{name}' is no edit: load the page again.")
     try:
-        return edit(draft, **values)
+        return edit(subject, **values)
     except TypeError:
         raise NotationError(f"The edit '{name}' came with values that do not fit: load the page again.") from None

@@ -10,6 +10,7 @@ from reader.errors import NotationError
 from reader.music.tab import FEWEST_LINES, HIGHEST_FRET, MOST_LINES
 from reader.music.tuning import default_tuning, get_tuning
 from reader.reading import TabEvent, TabNote, TabReading, tab_from_object
+from reader.review.edits import carry_out
 
 Edge = Literal["top", "bottom"]
 
@@ -172,10 +173,4 @@ def apply_edit(tab: TabReading, name: str, values: Mapping[str, Any]) -> TabRead
     NotationError
         When there is no such edit, or it makes no tab.
     """
-    edit = EDITS.get(name)
-    if edit is None:
-        raise NotationError(f"'{name}' is no edit: load the page again.")
-    try:
-        return edit(tab, **values)
-    except TypeError:
-        raise NotationError(f"The edit '{name}' came with values that do not fit: load the page again.") from None
+    return carry_out(EDITS, tab, name, values)

@@ -16,7 +16,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from library_samples import FAINT, frame_of, make_page, make_reading
+from library_samples import FAINT, filled, frame_of, make_page, make_reading
 
 from reader.library.rows import SightingQuery
 from reader.library.search import Query
@@ -82,11 +82,7 @@ def milliseconds(ask: Callable[[], object]) -> tuple[float, float]:
 
 def main(path: Path) -> None:
     """Fill where needed, then time searches and the steps of a review."""
-    with Library.open(path, create=True) as library:
-        if not library.pages():
-            start = time.perf_counter()
-            fill(library)
-            print(f"filled in {time.perf_counter() - start:.1f} s ({path.stat().st_size / 1e6:.0f} MB)")
+    with filled(path, fill) as library:
         entry = library.entries(Query(shape="0231") if library.count(Query(shape="0231")) else Query(limit=1))[0]
         flagged = library.queue(SightingQuery(limit=50))
         asks: dict[str, Callable[[], object]] = {

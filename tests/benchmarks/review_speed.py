@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from library_samples import frame_of, make_page, make_reading
+from library_samples import filled, frame_of, make_page, make_reading
 
 from reader.image.cutouts import cut_diagram
 from reader.library.store import Library
@@ -146,11 +146,8 @@ def main(path: Path) -> None:
     """Fill where needed, then open the desk and time it."""
     from playwright.sync_api import sync_playwright
 
-    with Library.open(path, create=True) as library:
-        if not library.pages():
-            start = time.perf_counter()
-            fill(library)
-            print(f"filled in {time.perf_counter() - start:.0f} s ({path.stat().st_size / 1e6:.0f} MB)")
+    with filled(path, fill):
+        pass
     start = time.perf_counter()
     command = [sys.executable, "-m", "cli.main", "review", str(path), "--no-browser"]
     desk = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
