@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +16,7 @@ from reader.training.content import MAX_STRINGS, MUTED
 from reader.training.strokes import Points, Rng
 from reader.training.windows import Window, make_drawing, take
 
+NETWORKS = ("finder", "reader", "cells")
 TILE = 512
 STRIDE = 8
 MOST_ON_TILE = 32
@@ -288,25 +290,27 @@ class Bundle:
     cells: list[Sample]
 
 
-def make_bundle(rng: Rng, takes: int = 2, crops_per_take: int = 5) -> Bundle:
-    """Draw one sheet, take it more than once, and cut samples for all three networks out of every take."""
+def make_bundle(rng: Rng, names: Collection[str] = NETWORKS, takes: int = 2, crops_per_take: int = 5) -> Bundle:
+    """Draw one sheet, take it more than once, and cut samples for the networks named out of every take."""
     drawing = make_drawing(rng, most=8)
     bundle = Bundle([], [], [])
     order = rng.permutation(len(drawing.diagrams))
     for k in range(takes):
         # the takes show different diagrams as far as there are enough
-        _cut_take(take(rng, drawing), np.roll(order, -k * crops_per_take)[:crops_per_take], bundle, rng)
+        _cut_take(take(rng, drawing), np.roll(order, -k * crops_per_take)[:crops_per_take], bundle, names, rng)
     return bundle
 
 
-def _cut_take(window: Window, chosen: NDArray[np.int64], bundle: Bundle, rng: Rng) -> None:
+def _cut_take(window: Window, chosen: NDArray[np.int64], bundle: Bundle, names: Collection[str], rng: Rng) -> None:
     large = [min(crops.side_lengths(d.corners)) >= LEAST_SIDE for d in window.diagrams]
-    read = [window.diagrams[int(k)] for k in chosen if large[int(k)]]
-    bundle.reader += [reader_sample(window, d, rng) for d in read]
-    whole = [d for d, fits in zip(window.diagrams, large, strict=True) if fits and not d.extra.get("cut")]
-    bundle.cells += [cells_sample(window, d, rng) for d in whole if d.kind == KIND_DIAGRAM]
-    if rng.random() < 0.4 or not read:
-        other = other_sample(window, rng)
+    if "reader" in names:
+        read = [window.diagrams[int(k)] for k in chosen if large[int(k)]]
+        bundle.reader += [reader_sample(window, d, rng) for d in read]
+        other = other_sample(window, rng) if rng.random() < 0.4 or not read else None
         if other is not None:
             bundle.reader.append(other)
-    bundle.finder.append(finder_sample(window, rng))
+    if "cells" in names:
+        whole = [d for d, fits in zip(window.diagrams, large, strict=True) if fits and not d.extra.get("cut")]
+        bundle.cells += [cells_sample(window, d, rng) for d in whole if d.kind == KIND_DIAGRAM]
+    if "finder" in names:
+        bundle.finder.append(finder_sample(window, rng))

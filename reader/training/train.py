@@ -1,9 +1,11 @@
 """Trains the three networks on drawn pages, by the clock.
 
-    python -m reader.training.train --minutes 9 --workers 24 --out RUN [--start RUN/networks.pt]
+    python -m reader.training.train --minutes 9 --workers 24 --out RUN [--start RUN/networks.pt] [--networks cells]
 
 Every sample is drawn anew by the worker processes; the seed and the number of
-steps are written to the log.  ``--start`` goes on from a checkpoint.
+steps are written to the log.  ``--start`` goes on from a checkpoint; ``reader.training.thaw``
+makes one of what ships.  Where there are cores and devices enough, the networks
+learn faster each in a run of its own.
 """
 
 from __future__ import annotations
@@ -54,8 +56,8 @@ def stack(samples: list[Sample]) -> Stacked:
 class Drawings(IterableDataset[dict[Size, Stacked]]):
     """Chunks of samples, drawn without end."""
 
-    def __init__(self, seed: int, windows: int | None = None) -> None:
-        self.seed, self.windows = seed, windows
+    def __init__(self, seed: int, names: tuple[str, ...], windows: int | None = None) -> None:
+        self.seed, self.names, self.windows = seed, names, windows
 
     def __iter__(self) -> Iterator[dict[Size, Stacked]]:
         cv2.setNumThreads(0)
@@ -64,17 +66,17 @@ class Drawings(IterableDataset[dict[Size, Stacked]]):
         worker, workers = (info.id, info.num_workers) if info else (0, 1)
         at = worker
         while self.windows is None or at * CHUNK < self.windows:
-            yield draw_chunk(self.seed, at)
+            yield draw_chunk(self.seed, at, self.names)
             at += workers
 
 
-def draw_chunk(seed: int, index: int) -> dict[Size, Stacked]:
-    """Chunk ``index`` of a seed, by network and size of picture: always the same."""
+def draw_chunk(seed: int, index: int, names: tuple[str, ...]) -> dict[Size, Stacked]:
+    """Chunk ``index`` of a seed for the networks named, by network and size of picture: always the same."""
     parts: dict[Size, list[Sample]] = defaultdict(list)
     for k in range(CHUNK):
-        bundle = make_bundle(np.random.default_rng([seed, index * CHUNK + k]))
-        for name, samples in (("finder", bundle.finder), ("reader", bundle.reader), ("cells", bundle.cells)):
-            for sample in samples:
+        bundle = make_bundle(np.random.default_rng([seed, index * CHUNK + k]), names)
+        for name in names:
+            for sample in getattr(bundle, name):
                 height, width = sample["picture"].shape[1:]
                 parts[name, height, width].append(sample)
     return {size: stack(samples) for size, samples in parts.items()}
@@ -167,13 +169,11 @@ class Student:
 
 
 class School:
-    """The three networks and the samples on the way to them."""
+    """The networks that learn and the samples on the way to them."""
 
-    def __init__(self, rate: float, start: Path | None) -> None:
-        devices = [f"cuda:{i}" for i in range(torch.cuda.device_count())] or ["cpu"]
+    def __init__(self, names: tuple[str, ...], device: str, rate: float, start: Path | None) -> None:
         saved = torch.load(start, map_location="cpu") if start else {}
-        places = {"finder": devices[-1], "reader": devices[0], "cells": devices[-1]}
-        self.students = {name: Student(name, places[name], rate, saved.get(name)) for name in PARTS}
+        self.students = {name: Student(name, device, rate, saved.get(name)) for name in names}
         self.pools: dict[Size, Pool] = {}
 
     def add(self, chunk: dict[Size, Stacked]) -> None:
@@ -203,13 +203,14 @@ class School:
 
     def validate(self, windows: int) -> dict[str, dict[str, float]]:
         """Scores of the averaged networks on windows of a seed never trained on."""
-        parts: dict[str, list[Stacked]] = {name: [] for name in PARTS}
+        parts: dict[str, list[Stacked]] = {name: [] for name in self.students}
         workers = min(16, os.cpu_count() or 1)
-        for chunk in DataLoader(Drawings(VALIDATION_SEED, windows), batch_size=None, num_workers=workers):
+        apart = Drawings(VALIDATION_SEED, tuple(self.students), windows)
+        for chunk in DataLoader(apart, batch_size=None, num_workers=workers):
             for (name, _, _), part in chunk.items():
                 parts[name].append(part)
         torch.backends.cudnn.benchmark = False
-        return {name: self.students[name].validate(parts[name]) for name in PARTS}
+        return {name: student.validate(parts[name]) for name, student in self.students.items()}
 
 
 def train(o: argparse.Namespace) -> None:
@@ -218,10 +219,11 @@ def train(o: argparse.Namespace) -> None:
     torch.manual_seed(o.seed)
     torch.backends.cuda.matmul.allow_tf32 = True
     torch.backends.cudnn.allow_tf32 = True
-    school = School(o.rate, o.start)
+    names = tuple(o.networks.split(","))
+    school = School(names, o.device, o.rate, o.start)
     pinned = torch.cuda.is_available()
     loader = DataLoader(
-        Drawings(o.seed),
+        Drawings(o.seed, names),
         batch_size=None,
         num_workers=o.workers,
         prefetch_factor=4 if o.workers else None,
@@ -261,6 +263,8 @@ def main() -> None:
     ask.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 2))
     ask.add_argument("--out", type=Path, required=True)
     ask.add_argument("--start", type=Path)
+    ask.add_argument("--networks", default=",".join(PARTS), help="which of them to train")
+    ask.add_argument("--device", default="cuda:0" if torch.cuda.is_available() else "cpu")
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--rate", type=float, default=2e-3)
     ask.add_argument("--validation", type=int, default=600, help="windows to validate on")

@@ -44,3 +44,24 @@ def test_the_file_answers_as_the_network_does(tmp_path: Path) -> None:
     torch.manual_seed(1)
     assert export("cells", Cells().state_dict(), tmp_path) < 1e-2
     assert (tmp_path / "cells.onnx").stat().st_size > 10_000
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_a_network_thawed_from_its_file_answers_as_before_and_exports_to_the_same(tmp_path: Path) -> None:
+    from reader.training.cells import Cells
+    from reader.training.export import export
+    from reader.training.thaw import thaw
+
+    torch.manual_seed(2)
+    first = Cells()
+    for norm in (m for m in first.modules() if isinstance(m, torch.nn.BatchNorm2d)):
+        torch.nn.init.uniform_(norm.running_mean, -1, 1)
+        torch.nn.init.uniform_(norm.running_var, 0.5, 2)
+    export("cells", first.state_dict(), tmp_path)
+    pictures = torch.rand(3, 3, 240, 192) * 255
+    second = Cells()
+    assert thaw("cells", second, pictures, tmp_path) < 1e-3
+    with torch.no_grad():
+        assert float((first.eval()(pictures) - second.eval()(pictures)).abs().max()) < 1e-2
+        # the norms are as training on these pictures would find them
+        assert float((second.train()(pictures) - second.eval()(pictures)).abs().max()) < 0.1
