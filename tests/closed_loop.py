@@ -1,6 +1,6 @@
 """Drawn, rendered, read back by our own reader.
 
-``python -m tests.closed_loop [FRAMES]``, from the top folder of the project, is the large run.
+``PYTHONPATH=tests python -m closed_loop [FRAMES]``, from the top folder of the project, is the large run.
 Random frames are laid out on pages, rendered from the PDF and by a second renderer from the SVG, and read; so are the
 sheets. A shape that comes back different, or not at all, is printed.
 """
@@ -15,6 +15,7 @@ from random import Random
 
 import numpy as np
 from PIL import Image
+from sheet_samples import BOOKS, every_sheet
 
 from reader.export.diagram import FrameStyle, draw_frame
 from reader.export.drawing import Drawing, joined, placed
@@ -30,11 +31,13 @@ from reader.music.shapes import frame_of
 from reader.music.tuning import default_tuning
 from reader.pipeline import ReadSettings, read_page
 from reader.reading import PageReading, Reading
+from reader.sheets.page import SheetStyle
 
 DPI = 200.0
 COLUMNS, ROWS, GAP = 4, 5, 4.0
 STRINGS = (4, 4, 4, 6, 6, 5)
 FIRST_FRETS = (1, 1, 1, 1, 2, 3, 4, 5, 7, 8, 9, 10, 12)
+MANY = "C Am F G7 Dm Em Bb C#m7b5 F#m Ebmaj7 Abm D7sus4 G B7 E A D A7 E7 Gm"
 
 
 @dataclass(slots=True)
@@ -47,11 +50,8 @@ class Loop:
     extra: int = 0
     silent: list[str] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
-
-    @property
-    def share(self) -> float:
-        """Of the shapes drawn, those that came back exact."""
-        return self.exact / self.drawn
+    shapes: list[Shape] = field(default_factory=list)
+    """Every shape read, in reading order."""
 
 
 def random_frame(rng: Random) -> Frame:
@@ -98,6 +98,7 @@ def read_back(pages: Sequence[Drawing], render: Callable[[Drawing], Image.Image]
     for page in pages:
         pixels = np.asarray(render(page)).copy()
         read = read_page(Page(pixels, "loop.png", 1, DPI), ReadSettings())
+        loop.shapes += [r.frame.shape for r in read.diagrams]
         _compare(page_truth(page, DPI), read, loop)
 
 
@@ -133,10 +134,17 @@ def main(count: int) -> None:
     rng = Random(2)
     pages = list(frame_pages([random_frame(rng) for _ in range(count)]))
     for name, render in (("PDF", pdf_picture), ("SVG", svg_picture)):
-        loop = Loop()
-        read_back(pages, render, loop)
-        print(f"{name}: {loop.exact} of {loop.drawn} exact, {len(loop.silent)} wrong unflagged, {loop.extra} invented")
-        print("\n".join(f"  {line}" for line in loop.wrong[:40]))
+        _report(f"frames from {name}", pages, render)
+    for tuning in BOOKS:
+        for sheet in every_sheet(tuning, SheetStyle(), MANY):
+            _report(f"{sheet.kind}, {tuning}", sheet.pages, pdf_picture)
+
+
+def _report(name: str, pages: Sequence[Drawing], render: Callable[[Drawing], Image.Image]) -> None:
+    loop = Loop()
+    read_back(pages, render, loop)
+    print(f"{name}: {loop.exact} of {loop.drawn} exact, {len(loop.silent)} wrong unflagged, {loop.extra} invented")
+    print("\n".join(f"  {line}" for line in loop.wrong[:40]))
 
 
 if __name__ == "__main__":

@@ -64,17 +64,20 @@ def lettering_matrix(corners: Points, turn: int = 0) -> Matrix:
     -------
     (3, 3)
     """
-    centre = corners.mean(0)
-    # the way the strings run, as the grid's axis; its angle to the nearest page axis is the skew
+    # the way the strings run, as the grid's axis
     axis = (corners[2] + corners[3] - corners[0] - corners[1]) / 2
+    scale = LETTERING_GRID / max(side_lengths(corners))
+    return _upright(corners.mean(0), axis, turn, scale, LETTERING_SIZE)
+
+
+def _upright(centre: Points, axis: Points, turn: int, scale: float, size: int) -> Matrix:
+    """Similarity that puts a point in the middle; the angle of the axis to the nearest page axis is the skew."""
     angle = float(np.arctan2(axis[1], axis[0]))
     skew = (angle + np.pi / 4) % (np.pi / 2) - np.pi / 4
     rotation = -skew - turn * np.pi / 2
-    scale = LETTERING_GRID / max(side_lengths(corners))
     c, s = np.cos(rotation) * scale, np.sin(rotation) * scale
     m = np.array([[c, -s, 0.0], [s, c, 0.0], [0, 0, 1.0]])
-    moved = m[:2, :2] @ centre
-    m[:2, 2] = LETTERING_SIZE / 2 - moved
+    m[:2, 2] = size / 2 - m[:2, :2] @ centre
     return m
 
 
@@ -125,6 +128,45 @@ def cut(pixels: Pixels | Levels, matrix: Matrix, size: int | tuple[int, int]) ->
         ),
         np.uint8,
     )
+
+
+PIECE_SIZE = 80
+"""Side of the piece around one place on a string, pixels."""
+PIECE_SPAN = 2.2
+"""The same in units of the grid."""
+BELOW = 0.75
+"""How far below the grid a row of fingers stands, in units of the grid."""
+
+
+def grid_unit(corners: Points, strings: int, rows: int) -> tuple[float, float]:
+    """The unit that signs on a grid are sized by, page pixels, and the height of a fret space."""
+    across, along = side_lengths(corners)
+    cell = along / max(rows, 1)
+    return min(across / max(strings - 1, 1), 1.3 * cell), cell
+
+
+def piece_matrix(corners: Points, strings: int, rows: int, string: float, row: float, turn: int = 0) -> Matrix:
+    """Similarity from the page to a piece around one place of the grid: the page upright, small skew taken out.
+
+    Parameters
+    ----------
+    corners : (4, 2)
+    strings, rows : counted on the diagram
+    string : from 0 at the left
+    row : fret spaces from the nut; 0.5 is the middle of the first
+    turn : quarter turns (counter-clockwise) that bring the page's lettering upright
+
+    Returns
+    -------
+    (3, 3)
+    """
+    unit, _ = grid_unit(corners, strings, rows)
+    square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
+    to_page = cv2.getPerspectiveTransform(square, corners.astype(np.float32))
+    place = np.array([[[string / max(strings - 1, 1), row / max(rows, 1)]]])
+    centre = cv2.perspectiveTransform(place, to_page)[0, 0]
+    axis = (corners[2] + corners[3] - corners[0] - corners[1]) / 2
+    return _upright(centre, axis, turn, PIECE_SIZE / (PIECE_SPAN * unit), PIECE_SIZE)
 
 
 CELL_WIDTH, CELL_HEIGHT = 32, 40

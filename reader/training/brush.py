@@ -108,6 +108,7 @@ class Brush:
         self.written: list[Written] = []
         self.nut = False
         self.heights: dict[str, float] = {}
+        self.frets: dict[int, int] = {}
 
     def _lattice(self) -> NDArray[np.float64]:
         """(strings, rows + 1, 2) crossings, shaken by the hand; the four outer corners stay."""

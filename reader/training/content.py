@@ -181,6 +181,11 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> 
     for s in range(strings):
         if states[s] == 0 and rng.random() < mute and not any(b.left <= s <= b.right for b in barres):
             states[s] = MUTED
+    if barres and rng.random() < 0.08:
+        # an x over a string that the barre crosses: it is not played all the same
+        s = int(rng.integers(strings))
+        states[s] = MUTED
+        dots[:] = [d for d in dots if d.string != s]
     top = max([*states, 1])
     if rows is None:
         rows = max(top, int(choice(rng, {3: 72, 4: 22, 5: 6})))

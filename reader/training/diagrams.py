@@ -31,7 +31,7 @@ class Painter(BarreBrush, CaptionBrush):
         return Drawn(
             self.corners.copy(), c.strings, c.rows, c.first_fret, self.states, self.open_marks, self.fingers,
             self.barre, self.nut, self.label, self.label_at, self.number, self.number_at, kind, self.style.sideways,
-            self.written, {"heights": self.heights},
+            self.written, {"heights": self.heights, "frets": self.frets, "below": self.style.fingers == "below"},
         )  # fmt: skip
 
     def _paint_grid(self) -> None:

@@ -16,14 +16,16 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
-from reader.image.crops import READING_SIZE
+from reader.image.crops import PIECE_SIZE, READING_SIZE
 from reader.training.cells import Cells
 from reader.training.nets import DiagramReader, Finder
+from reader.training.pieces import Pieces
 
 SHAPES: dict[str, tuple[type[nn.Module], tuple[int, ...], tuple[str, ...]]] = {
     "finder": (Finder, (1, 1, 480, 640), ("heat", "corners", "way")),
     "reader": (DiagramReader, (1, 3, READING_SIZE, READING_SIZE), ("strings", "whole", "corners")),
     "cells": (Cells, (1, 3, 240, 192), ("cells",)),
+    "pieces": (Pieces, (1, 3, PIECE_SIZE, PIECE_SIZE), ("signs",)),
 }
 
 

@@ -99,6 +99,10 @@ PRINTS = [
 ]
 
 
+SIGNS = ("dejavu-fonts-ttf", ("DejaVuSerif", "DejaVuSansCondensed-Oblique"))
+"""A free package with faces that have every sign."""
+
+
 def fetch(kind: str, names: list[str]) -> list[str]:
     """Fetch the Latin regular cut of each family and store it as TTF; returns the names that failed."""
     from fontTools.ttLib import TTFont
@@ -135,6 +139,22 @@ def fetch(kind: str, names: list[str]) -> list[str]:
     return failed
 
 
+def fetch_signs() -> None:
+    """Store faces that have the accidentals, circles and triangles that the others lack."""
+    package, names = SIGNS
+    with tempfile.TemporaryDirectory() as scratch:
+        subprocess.run(["npm", "pack", "--silent", package], cwd=scratch, capture_output=True, check=True)
+        with tarfile.open(next(Path(scratch).glob("*.tgz"))) as tar:
+            members = {Path(m.name).name: m for m in tar.getmembers()}
+            for name, kept in ((f"{n}.ttf", f"signs-{n}.ttf") for n in names):
+                source = tar.extractfile(members[name])
+                assert source is not None
+                (FOLDER / kept).write_bytes(source.read())
+            licence = tar.extractfile(members["LICENSE"])
+            if licence is not None:
+                (FOLDER / "signs.LICENSE").write_bytes(licence.read())
+
+
 def fetch_digits() -> None:
     """Store the real handwritten digits as one small archive of 28 x 28 pictures and their values."""
     import numpy as np
@@ -149,6 +169,7 @@ def fetch_digits() -> None:
 def main() -> None:
     """Fetch everything and say what is missing."""
     missing = fetch("hands", HANDS) + fetch("prints", PRINTS)
+    fetch_signs()
     fetch_digits()
     if missing:
         sys.stderr.write("not found: " + " ".join(missing) + "\n")

@@ -28,11 +28,14 @@ ALPHABET: dict[str, list[list[Stroke]]] = {
         [("l", [(0.45, 0), (0.2, 1)])],
         [("l", [(0.1, 0.25), (0.4, 0), (0.4, 1)]), ("l", [(0.1, 1), (0.7, 1)])],
         [("l", [(0.15, 0), (0.4, 1)])],
+        [("c", [(0.05, 0.3), (0.25, 0.15), (0.38, 0.0), (0.36, 0.5), (0.3, 1)])],
     ],
     "2": [
         [("c", [(0.1, 0.25), (0.35, 0), (0.7, 0.2), (0.55, 0.55), (0.08, 1)]), ("l", [(0.08, 1), (0.8, 1)])],
         [("c", [(0.1, 0.2), (0.4, 0), (0.7, 0.25), (0.4, 0.7), (0.1, 0.98), (0.2, 0.85), (0.45, 0.95), (0.85, 0.95)])],
         [("l", [(0.05, 0.05), (0.65, 0.05), (0.1, 0.95), (0.75, 0.95)])],
+        [("c", [(0.02, 0.2), (0.3, 0.02), (0.62, 0.12), (0.6, 0.4), (0.3, 0.75), (0.0, 0.95), (0.35, 0.88), (0.9, 1)])],
+        [("c", [(0.1, 0.3), (0.2, 0.05), (0.6, 0.05), (0.65, 0.35), (0.05, 0.92), (0.0, 1), (0.15, 0.9), (0.8, 0.9)])],
     ],
     "3": [
         [
@@ -40,11 +43,22 @@ ALPHABET: dict[str, list[list[Stroke]]] = {
             ("c", [(0.3, 0.47), (0.7, 0.65), (0.5, 1), (0.05, 0.9)]),
         ],
         [("l", [(0.1, 0.02), (0.65, 0.02), (0.3, 0.42)]), ("c", [(0.3, 0.42), (0.7, 0.6), (0.55, 0.98), (0.05, 0.92)])],
+        [
+            (
+                "c",
+                [(0.0, 0.12), (0.4, 0.0), (0.5, 0.25), (0.15, 0.45), (0.6, 0.5), (0.65, 0.85), (0.3, 1.02), (0.0, 0.9)],
+            )
+        ],
+        [("c", [(0.1, 0.05), (0.6, 0.1), (0.3, 0.4), (0.15, 0.5), (0.5, 0.55), (0.7, 0.8), (0.3, 1.0), (-0.1, 0.95)])],
     ],
     "4": [
         [("l", [(0.55, 0), (0.05, 0.65), (0.8, 0.65)]), ("l", [(0.6, 0.3), (0.55, 1)])],
         [("l", [(0.15, 0), (0.12, 0.55), (0.75, 0.55)]), ("l", [(0.65, 0.02), (0.6, 1)])],
         [("l", [(0.2, 0.05), (0.05, 0.6), (0.8, 0.55)]), ("l", [(0.5, 0.25), (0.5, 1)])],
+        [("l", [(0.15, 0.1), (0.1, 0.5), (0.75, 0.5)]), ("l", [(0.75, 0.05), (0.3, 1)])],
+        [("c", [(0.1, 0.05), (0.05, 0.5), (0.3, 0.6), (0.8, 0.4)]), ("l", [(0.7, 0.0), (0.2, 1.05)])],
+        [("l", [(0.1, 0.0), (0.2, 0.5), (0.7, 0.4)]), ("c", [(0.65, 0.0), (0.6, 0.5), (0.5, 0.9), (0.55, 1.1)])],
+        [("l", [(0.6, 1), (0.6, 0), (0.02, 0.68), (0.85, 0.68)])],
     ],
     "5": [
         [("l", [(0.65, 0), (0.15, 0), (0.12, 0.42)]), ("c", [(0.12, 0.42), (0.6, 0.45), (0.6, 0.9), (0.05, 0.95)])],
@@ -230,11 +244,11 @@ _TRIES = 3
 
 
 @lru_cache(maxsize=1)
-def font_files() -> tuple[tuple[Path, ...], tuple[Path, ...], Path | None]:
-    """Handwriting fonts, printing fonts, and the font that has every sign."""
+def font_files() -> tuple[tuple[Path, ...], tuple[Path, ...], tuple[Path, ...]]:
+    """Handwriting fonts, printing fonts, and fonts that have every sign."""
     hands = tuple(sorted((fonts.FOLDER / "hands").glob("*.ttf")))
     prints = tuple(sorted((fonts.FOLDER / "prints").glob("*.ttf")))
-    signs = next(iter(sorted(fonts.FOLDER.glob("signs*.ttf"))), None)
+    signs = tuple(sorted(fonts.FOLDER.glob("signs*.ttf")))
     return hands, prints, signs
 
 
@@ -273,7 +287,7 @@ class Hand:
         hands, prints, signs = font_files()
         pool = prints if kind == "print" else hands
         self.path = str(pool[int(rng.integers(len(pool)))]) if pool else None
-        self.signs = str(signs) if signs else self.path
+        self.signs = str(signs[int(rng.integers(len(signs)))]) if signs else self.path
         self.variant = {c: int(rng.integers(len(v))) for c, v in ALPHABET.items()}
         self.slant = float(rng.normal(0, 0.12)) if kind != "print" else float(rng.choice([0, 0, 0, 0.2]))
         self.aspect = float(rng.uniform(0.75, 1.2))
@@ -281,7 +295,8 @@ class Hand:
         self.shake = float(rng.uniform(0.01, 0.05))
         self.pen = float(rng.uniform(0.06, 0.16))
         self._drawn: dict[tuple[str, float, float], list[tuple[Mask, float]]] = {}
-        self.real_digit_share = 0.35 if kind == "strokes" and rng.random() < 0.5 else 0.0
+        self.real_digit_share = float(rng.choice([0.0, 0.35, 1.0], p=[0.4, 0.3, 0.3])) if kind == "strokes" else 0.0
+        self.real_weight = float(rng.uniform(-0.35, 0.55))
 
     def knows(self, text: str) -> bool:
         """Whether this hand can write the text; others' letters it draws as an ``o``."""
@@ -369,6 +384,9 @@ class Hand:
         digit = trim(pool[int(rng.integers(len(pool)))])
         w = max(2, round(digit.shape[1] * height / digit.shape[0]))
         big = cv2.resize(digit, (w, max(2, round(height))), interpolation=cv2.INTER_CUBIC)
+        # a finer or a broader pen
+        big = np.clip((big.astype(np.float32) - 255 * self.real_weight) / (1 - abs(self.real_weight)), 0, 255)
+        big = big.astype(np.uint8)
         image = np.zeros((int(height * 2.4), pad + w), np.uint8)
         image[pad : pad + big.shape[0], pad:] = big[: image.shape[0] - pad]
         return image, float(w)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -14,9 +12,8 @@ from reader.image import crops
 from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, KIND_OTHER, Drawn
 from reader.training.content import MAX_STRINGS, MUTED
 from reader.training.strokes import Points, Rng
-from reader.training.windows import Window, make_drawing, take
+from reader.training.windows import Window
 
-NETWORKS = ("finder", "reader", "cells")
 TILE = 512
 STRIDE = 8
 MOST_ON_TILE = 32
@@ -189,7 +186,7 @@ def reader_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
         else:
             out["states"][s] = FIRST_ROW_STATE + state - 1
         out["barre"][s] = d.barre[s]
-    out["fingers"][:n] = _legible_fingers(d)
+    out["fingers"][:n] = legible_fingers(d)
     if d.extra["heights"].get("number", NUMBER_LEGIBLE) >= NUMBER_LEGIBLE:
         out["first"][...] = min(d.first_fret, NUMBERS - 1)
     out["nut"][...] = int(d.nut)
@@ -266,51 +263,14 @@ def cells_sample(window: Window, d: Drawn, rng: Rng) -> Sample:
     return {
         "picture": light_or_dark(picture, rng),
         "state": state,
-        "finger": _legible_fingers(d),
+        "finger": legible_fingers(d),
         "barre": np.array(d.barre, np.int64),
     }
 
 
-def _legible_fingers(d: Drawn) -> NDArray[np.int64]:
+def legible_fingers(d: Drawn) -> NDArray[np.int64]:
+    """Fingers per string as drawn, those too small to be read not asked for."""
     fingers = np.array(d.fingers, np.int64)
     if d.extra["heights"].get("finger", FINGER_LEGIBLE) < FINGER_LEGIBLE:
         fingers[fingers > 0] = IGNORE
     return fingers
-
-
-# ---------------------------------------------------------------- all of one window
-
-
-@dataclass
-class Bundle:
-    """Samples of one drawn sheet for the three networks."""
-
-    finder: list[Sample]
-    reader: list[Sample]
-    cells: list[Sample]
-
-
-def make_bundle(rng: Rng, names: Collection[str] = NETWORKS, takes: int = 2, crops_per_take: int = 5) -> Bundle:
-    """Draw one sheet, take it more than once, and cut samples for the networks named out of every take."""
-    drawing = make_drawing(rng, most=8)
-    bundle = Bundle([], [], [])
-    order = rng.permutation(len(drawing.diagrams))
-    for k in range(takes):
-        # the takes show different diagrams as far as there are enough
-        _cut_take(take(rng, drawing), np.roll(order, -k * crops_per_take)[:crops_per_take], bundle, names, rng)
-    return bundle
-
-
-def _cut_take(window: Window, chosen: NDArray[np.int64], bundle: Bundle, names: Collection[str], rng: Rng) -> None:
-    large = [min(crops.side_lengths(d.corners)) >= LEAST_SIDE for d in window.diagrams]
-    if "reader" in names:
-        read = [window.diagrams[int(k)] for k in chosen if large[int(k)]]
-        bundle.reader += [reader_sample(window, d, rng) for d in read]
-        other = other_sample(window, rng) if rng.random() < 0.4 or not read else None
-        if other is not None:
-            bundle.reader.append(other)
-    if "cells" in names:
-        whole = [d for d, fits in zip(window.diagrams, large, strict=True) if fits and not d.extra.get("cut")]
-        bundle.cells += [cells_sample(window, d, rng) for d in whole if d.kind == KIND_DIAGRAM]
-    if "finder" in names:
-        bundle.finder.append(finder_sample(window, rng))

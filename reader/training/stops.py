@@ -105,7 +105,8 @@ class StopBrush(Brush):
                 )
             return
         if fingers == "frets":
-            self._paint_bare_digit(str(self.content.first_fret + dot.row - 1), at)
+            self.frets[dot.string] = self.content.first_fret + dot.row - 1
+            self._paint_bare_digit(str(self.frets[dot.string]), at)
             return
         # a dot stands out from the line it sits on
         radius = max(min(st.dot_size, 0.48), 0.75 * st.pen * st.inner_pen + 0.09) * self.unit
@@ -172,14 +173,14 @@ class StopBrush(Brush):
 
     def _paint_inside(self, text: str, at: Points, radius: float) -> None:
         if self.style.dot in ("filled", "oval", "square", "diamond", "scribble"):
-            if self.rng.random() < 0.75:
-                self._paint_digit(text, at, radius * 1.25, "mark", 0)
+            if self.rng.random() < 0.85:
+                self._paint_digit(text, at, radius * self.rng.uniform(1.15, 1.5), "mark", 0)
             else:
                 m = self.sheet.masks["mark"]
                 r = int(radius * 1.3) + 1
                 x, y = int(at[0]), int(at[1])
                 view = m[max(0, y - r) : y + r, max(0, x - r) : x + r]
-                view[:] = (view * 0.45).astype(np.uint8)
+                view[:] = (view * 0.3).astype(np.uint8)
                 self._paint_digit(text, at, radius * 1.3, "digit")
         else:
             self._paint_digit(text, at, radius * 1.25, "digit")
@@ -192,6 +193,8 @@ class StopBrush(Brush):
         stamp = st.digit_hand.stamp(text, max(4.0, height), self.rng, width)
         if st.sideways and st.digits_turned:
             stamp = turned(stamp, -90 if st.sideways == 1 else 90)
+        elif self.free:
+            stamp = turned(stamp, float(self.rng.normal(0, 5)))
         self._note_height("finger", height)
         paste(self.sheet.masks[pen], stamp, at[0] - stamp.shape[1] / 2, at[1] - stamp.shape[0] / 2, value)
         if value == 0:
@@ -205,7 +208,8 @@ class StopBrush(Brush):
             height *= 0.8
         stamp = st.digit_hand.stamp(text, max(4.0, height), rng)
         along = not st.sideways or st.digits_turned
-        if text == "1" and (st.one_form == "slash" or (along and stamp.shape[1] < 0.36 * stamp.shape[0])):
+        at = at + np.array(st.digit_aside) * self.unit
+        if text == "1" and (st.one_form != "plain" or (along and stamp.shape[1] < 0.36 * stamp.shape[0])):
             lean = (
                 rng.uniform(0.28, 0.85)
                 if not st.sideways
@@ -213,7 +217,9 @@ class StopBrush(Brush):
                 if along
                 else rng.uniform(-0.15, 0.6)
             )
-            if rng.random() < 0.15:
+            if st.one_form == "flat":
+                lean = np.pi / 2 + rng.uniform(-0.35, 0.35) if not st.sideways else lean
+            elif rng.random() < (0.15 if st.one_form != "backslash" else 0.85):
                 lean = -lean
             half = 0.5 * height * rng.uniform(0.8, 1.15) * np.array([np.sin(lean), -np.cos(lean)])
             width = max(1.0, st.mark_pen * 0.8 * self.unit)

@@ -42,6 +42,7 @@ class Style:
     cell_ratio: float
     sideways: int
     digits_turned: bool
+    digit_aside: tuple[float, float]
     nut: str
     closing: bool
     overshoot: float
@@ -155,9 +156,14 @@ def sample_style(rng: Rng) -> Style:
         outer_pen=float(rng.choice([1, 1, 1, 1.5, 2.0])),
         fret_pen=float(rng.choice([1, 1, 1, 0.6, 1.5])),
         inner_light=float(rng.choice([1, 1, 1, 1, 0.7, 0.5])) if free else float(rng.choice([1, 1, 1, 0.75, 0.45])),
-        cell_ratio=float(np.exp(rng.normal(0.15, 0.24))) if free else float(np.exp(rng.normal(0.22, 0.2))),
+        cell_ratio=float(np.exp(rng.normal(0.15 if not sideways else 0.45, 0.24 if not sideways else 0.3)))
+        if free
+        else float(np.exp(rng.normal(0.22, 0.2))),
         sideways=sideways,
         digits_turned=bool(rng.random() < 0.2),
+        digit_aside=(float(rng.uniform(-0.32, 0.32)), float(rng.uniform(-0.12, 0.12)))
+        if free and rng.random() < 0.35
+        else (0.0, 0.0),
         nut=nut,
         closing=bool(rng.random() > (0.1 if sideways == 0 else 0.55)),
         overshoot=float(rng.choice([0, 0.05, 0.12, 0.25])) if free else 0.0,
@@ -224,9 +230,9 @@ def sample_style(rng: Rng) -> Style:
         inlays=bool(rng.random() < 0.03),
         moved_share=float(choice(rng, {0.05: 47, 0.3: 38, 0.8: 15})),
         label_share=float(choice(rng, {0.97: 78, 0.5: 12, 0.0: 10})),
-        staff_lines=bool(free and rng.random() < 0.025),
+        staff_lines=bool(free and rng.random() < 0.04),
         squared=bool(free and sideways == 0 and rng.random() < 0.05),
-        one_form=choice(rng, {"slash": 40, "plain": 60} if free else {"plain": 1}),
+        one_form=choice(rng, {"slash": 30, "backslash": 10, "flat": 3, "plain": 57} if free else {"plain": 1}),
         nut_dots=bool(rng.random() < 0.012),
         empty_share=float(
             choice(rng, {0.0: 80, 0.15: 12, 0.6: 8} if medium in ("print", "preprinted") else {0.0: 96, 0.15: 4})

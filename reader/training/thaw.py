@@ -23,10 +23,11 @@ from numpy.typing import NDArray
 from onnx import numpy_helper
 from torch import Tensor, nn
 
+from reader.training.bundles import make_bundle
 from reader.training.cells import Cells
 from reader.training.fonts import FOLDER
 from reader.training.nets import DiagramReader, Finder
-from reader.training.samples import make_bundle
+from reader.training.pieces import Pieces
 from reader.training.tabs import nets as tab_nets
 from reader.training.tabs.glyphs import open_faces
 from reader.training.tabs.strips import FINE, sample_strips
@@ -167,9 +168,12 @@ def main() -> None:
     ask.add_argument("--fonts", type=Path, default=FOLDER)
     o = ask.parse_args()
     o.out.mkdir(parents=True, exist_ok=True)
-    seeing: dict[str, Callable[[], nn.Module]] = {"finder": Finder, "reader": DiagramReader, "cells": Cells}
+    seeing: dict[str, Callable[[], nn.Module]] = {}
+    seeing |= {"finder": Finder, "reader": DiagramReader, "cells": Cells, "pieces": Pieces}
     states: dict[str, Any] = {}
     for name, make in seeing.items():
+        if not (o.models / f"{name}.onnx").exists():
+            continue
         net = make()
         print(f"{name}: answers moved by at most {thaw(name, net, drawn(name), o.models):.1e}")
         states[name] = net.state_dict()

@@ -1,4 +1,4 @@
-"""Trains the three networks on drawn pages, by the clock.
+"""Trains the networks for diagrams on drawn pages, by the clock.
 
     python -m reader.training.train --minutes 9 --workers 24 --out RUN [--start RUN/networks.pt] [--networks cells]
 
@@ -28,12 +28,14 @@ from torch import Tensor, nn
 from torch.utils.data import DataLoader, IterableDataset, get_worker_info
 
 from reader.training import losses, scores
+from reader.training.bundles import make_bundle
 from reader.training.cells import Cells, cells_loss, cells_scores
 from reader.training.nets import DiagramReader, Finder
-from reader.training.samples import Sample, make_bundle
+from reader.training.pieces import Pieces, pieces_loss, pieces_scores
+from reader.training.samples import Sample
 
 CHUNK = 6
-BATCHES = {"finder": 48, "reader": 160, "cells": 96}
+BATCHES = {"finder": 48, "reader": 160, "cells": 96, "pieces": 1536}
 """Samples that each network learns from in a step."""
 STEP_WINDOWS = 24
 """Sheets drawn between looks at the clock."""
@@ -45,6 +47,7 @@ PARTS: dict[str, tuple[Callable[[], nn.Module], Callable[..., Any], Callable[...
     "finder": (Finder, losses.finder_loss, scores.finder_scores),
     "reader": (DiagramReader, losses.reader_loss, scores.reader_scores),
     "cells": (Cells, cells_loss, cells_scores),
+    "pieces": (Pieces, pieces_loss, pieces_scores),
 }
 
 

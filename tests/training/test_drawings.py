@@ -10,10 +10,11 @@ from reader.image import crops
 from reader.image.ctc import SIGNS
 from reader.training import lettering
 from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, Drawn
+from reader.training.bundles import make_bundle
 from reader.training.captions import number_text
 from reader.training.content import MAX_ROWS, MUTED, sample_content, sample_label
 from reader.training.lettering import Hand
-from reader.training.samples import FIRST_ROW_STATE, IGNORE, make_bundle, way_up
+from reader.training.samples import FIRST_ROW_STATE, IGNORE, way_up
 from reader.training.strokes import resample, smooth, wobble
 from reader.training.windows import make_drawing, take
 
@@ -65,7 +66,8 @@ def test_what_a_diagram_claims_hangs_together() -> None:
             assert 0 <= d.number - d.first_fret < d.rows, "the number names one of the rows drawn"
         for state, finger, barre, mark in zip(d.states, d.fingers, d.barre, d.open_marks, strict=True):
             assert MUTED <= state <= d.rows <= MAX_ROWS
-            assert barre == 0 or state >= barre, "a barre stops its strings unless a dot stops them further up"
+            over = "a barre stops its strings unless a dot stops them further up, or an x says that they are not played"
+            assert barre == 0 or state >= barre or state == MUTED, over
             assert not mark or state == 0
             assert finger == 0 or state > 0, "only a stopped string has a finger"
         if d.kind == KIND_EMPTY:
