@@ -37,6 +37,7 @@ DPI = 200.0
 COLUMNS, ROWS, GAP = 4, 5, 4.0
 STRINGS = (4, 4, 4, 6, 6, 5)
 FIRST_FRETS = (1, 1, 1, 1, 2, 3, 4, 5, 7, 8, 9, 10, 12)
+STYLES = {"usual": SheetStyle(), "large, left-handed": SheetStyle(large=True, left_handed=True)}
 MANY = "C Am F G7 Dm Em Bb C#m7b5 F#m Ebmaj7 Abm D7sus4 G B7 E A D A7 E7 Gm"
 
 
@@ -136,15 +137,17 @@ def main(count: int) -> None:
     for name, render in (("PDF", pdf_picture), ("SVG", svg_picture)):
         _report(f"frames from {name}", pages, render)
     for tuning in BOOKS:
-        for sheet in every_sheet(tuning, SheetStyle(), MANY):
-            _report(f"{sheet.kind}, {tuning}", sheet.pages, pdf_picture)
+        for name, style in STYLES.items():
+            for sheet in every_sheet(tuning, style, MANY):
+                _report(f"{sheet.kind}, {tuning}, {name}", sheet.pages, pdf_picture)
 
 
 def _report(name: str, pages: Sequence[Drawing], render: Callable[[Drawing], Image.Image]) -> None:
     loop = Loop()
     read_back(pages, render, loop)
     print(f"{name}: {loop.exact} of {loop.drawn} exact, {len(loop.silent)} wrong unflagged, {loop.extra} invented")
-    print("\n".join(f"  {line}" for line in loop.wrong[:40]))
+    for line in loop.wrong[:40]:
+        print(f"  {line}")
 
 
 if __name__ == "__main__":

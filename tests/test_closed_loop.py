@@ -36,6 +36,10 @@ def test_frames_come_back(renderer: str) -> None:
     check(loop)
 
 
+def sheet_of(kind: str, tuning: str, style: SheetStyle, labels: str = "C F G7 Bb") -> Sheet:
+    return next(sheet for sheet in every_sheet(tuning, style, labels) if sheet.kind == kind)
+
+
 def in_reading_order(sheet: Sheet) -> list[Shape]:
     """The shapes of a sheet from left to right and downwards: backs of cards lie mirrored to their fronts."""
     if sheet.kind != "cards":
@@ -47,7 +51,15 @@ def in_reading_order(sheet: Sheet) -> list[Shape]:
 @pytest.mark.parametrize("tuning", ["ukulele", "guitar"])
 @pytest.mark.parametrize("kind", KINDS)
 def test_sheets_come_back(kind: str, tuning: str) -> None:
-    loop, sheet = Loop(), SHEETS[tuning, kind]
+    loop, sheet = Loop(), sheet_of(kind, tuning, SheetStyle())
     read_back(sheet.pages, pdf_picture, loop)
     check(loop)
     assert loop.shapes == in_reading_order(sheet)
+
+
+def test_a_fret_number_on_the_side_of_the_words_comes_back() -> None:
+    """Left-handed diagrams have it at their right, where the words of a lesson begin."""
+    loop, sheet = Loop(), sheet_of("order", "ukulele", SheetStyle(large=True, left_handed=True), "Ebmaj7 Abm")
+    assert max(grid.frame.first_fret for page in sheet.pages for grid in page.grids) > 1
+    read_back(sheet.pages, pdf_picture, loop)
+    check(loop)

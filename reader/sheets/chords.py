@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from reader.export.diagram import draw_frame
-from reader.export.drawing import SOFT, Drawing, Item, Text, joined
+from reader.export.diagram import ROW, draw_frame, nut_line
+from reader.export.drawing import SOFT, Drawing, Item, Text, joined, placed
 from reader.export.lettering import CAP_HEIGHT, fitted_size
 from reader.music.chord import Chord
 from reader.music.frame import Frame
@@ -136,3 +136,23 @@ def captioned(drawing: Drawing, lines: Sequence[str], style: SheetStyle, width: 
             texts.append(Text(drawing.width / 2, y - size * (LEADING - CAP_HEIGHT) / 2, line, fits, "middle", ink=SOFT))
     words = Drawing(width, y, tuple(texts))
     return joined(drawing.width, y, [drawing, words], drawing.title, drawing.description)
+
+
+WORDS_APART = 2.0  # millimetres between a diagram and the words beside it
+
+
+def beside(diagram: Drawing, words: Drawing, style: SheetStyle, gap: float) -> Drawing:
+    """A diagram and the words at its right, which begin below its first space: a left-handed fret number stands there.
+
+    Parameters
+    ----------
+    diagram : Drawing
+        As from `draw_chord` with this ``style`` and ``gap``.
+    words : Drawing
+    style : SheetStyle
+    gap : float, millimetres
+    """
+    frames = style.frames(gap)
+    x, y = diagram.width + WORDS_APART, nut_line(frames) + ROW * frames.gap
+    height = max(diagram.height, y + words.height)
+    return joined(x + words.width, height, [diagram, placed(words, x, y)], "", "")

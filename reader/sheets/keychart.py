@@ -13,7 +13,7 @@ from reader.music.key import Key, Mode
 from reader.music.label_style import LabelStyle, chord_text, note_text
 from reader.music.pitch import Degree
 from reader.sheets.book import Book, sheet_chord
-from reader.sheets.chords import SheetChord, captioned, computed_mark, draw_chord
+from reader.sheets.chords import WORDS_APART, SheetChord, beside, captioned, computed_mark, draw_chord
 from reader.sheets.hands import main_fingering
 from reader.sheets.page import SIGNED, Head, SheetStyle, fitted, heading, in_rows, lay_out, paragraph, ruled, stacked
 from reader.sheets.practice import subtitle
@@ -21,7 +21,7 @@ from reader.sheets.standins import StandIn, stand_ins
 from reader.sheets.words import LEADS_HOME, LEADS_ON, NOTES, OFFICES
 
 COLUMNS, LARGE_COLUMNS = 7, 3
-MAX_GAP, LARGE_GAP = 3.8, 4.4  # millimetres between strings
+MAX_GAP, LARGE_GAP, STAND_IN_GAP = 3.8, 4.4, 3.0  # millimetres between strings
 CELL_ROOM = 1.5  # millimetres between neighbouring cells
 HARD = 1.6
 """From this `Difficulty.score` a chord gets a stand-in: what `Difficulty.level` no longer calls easy."""
@@ -205,8 +205,8 @@ def _stand_in_blocks(chart: KeyChart, style: SheetStyle, width: float) -> list[D
 
 def _stand_in(item: StandIn, chart: KeyChart, style: SheetStyle, width: float) -> Drawing:
     """The lighter chord, and beside it which chord it replaces and how that sounds."""
-    diagram = draw_chord(item.easy, 0, chart.book.tuning, style, 3.0)
-    room = width - diagram.width - 2.0
+    diagram = draw_chord(item.easy, 0, chart.book.tuning, style, STAND_IN_GAP)
+    room = width - diagram.width - WORDS_APART
     hard, easy = (chord_text(c.chord, style.labels) for c in (item.hard, item.easy))
     words = stacked(
         [
@@ -216,7 +216,4 @@ def _stand_in(item: StandIn, chart: KeyChart, style: SheetStyle, width: float) -
         room,
         1.0,
     )
-    level = diagram.height * 0.3
-    return joined(
-        width, max(diagram.height, level + words.height), [diagram, placed(words, diagram.width + 2.0, level)], "", ""
-    )
+    return beside(diagram, words, style, STAND_IN_GAP)

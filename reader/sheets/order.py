@@ -11,9 +11,9 @@ from reader.music.chord import Chord
 from reader.music.fingering import Change, change
 from reader.music.label_style import LabelStyle, chord_text
 from reader.sheets.book import Book, sheet_chord
-from reader.sheets.chords import SheetChord, computed_mark, draw_chord
+from reader.sheets.chords import WORDS_APART, SheetChord, beside, computed_mark, draw_chord
 from reader.sheets.hands import FINGER_NAMES, UNUSUAL_FINGERS, Played, choices
-from reader.sheets.page import SIGNED, Head, SheetStyle, in_rows, lay_out, paragraph, ruled, stacked
+from reader.sheets.page import SIGNED, Head, SheetStyle, in_rows, lay_out, paragraph, ruled
 from reader.sheets.practice import subtitle
 from reader.sheets.progression import drawn
 from reader.sheets.words import NOTES, NUMBER_WORDS
@@ -168,11 +168,7 @@ def _cell(number: int, lesson: Lesson, order: LearningOrder, style: SheetStyle, 
     diagram = draw_chord(drawn(lesson.played), 0, order.book.tuning, style, GAP, (caption,))
     margin = sizes.heading * 1.6
     top = Text(0.0, sizes.heading * CAP_HEIGHT * 1.4, f"{number}.", sizes.heading, bold=True)
-    room = width - margin - diagram.width - 2.0
-    words = stacked([paragraph(lesson.reason, room, sizes.body)], room)
-    parts = [
-        Drawing(0, 0, (top,)),
-        placed(diagram, margin, 0.0),
-        placed(words, margin + diagram.width + 2.0, diagram.height * 0.3),
-    ]
-    return joined(width, max(diagram.height, diagram.height * 0.3 + words.height), parts, "", "")
+    words = paragraph(lesson.reason, width - margin - diagram.width - WORDS_APART, sizes.body)
+    lesson_drawn = beside(diagram, words, style, GAP)
+    parts = [Drawing(0, 0, (top,)), placed(lesson_drawn, margin, 0.0)]
+    return joined(width, lesson_drawn.height, parts, "", "")

@@ -22,6 +22,8 @@ CELL_GAP = 4.7
 VARIANT_SCALE = 0.68
 COLUMN_SPACE = 5.0
 WRITING_ROOM = 24.0  # less than this beside a chord is not worth lines to write on
+WRITING_HEIGHT = 4 * NOTE_LINE
+"""Three lines to write on: four or more beside a diagram look like the strings of a tab."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +116,7 @@ def _cell(chord: SheetChord, sheet: PracticeSheet, style: SheetStyle, gap: float
             x += other.width + 1.0
     if width - x >= WRITING_ROOM:
         top = nut_line(style.frames(gap)) - NOTE_LINE
-        lines = ruled(width - x - 2.0, min(main.height - top, 5 * NOTE_LINE), "", style)
+        lines = ruled(width - x - 2.0, min(main.height - top, WRITING_HEIGHT), "", style)
         parts.append(placed(lines, x + 2.0, top))
     return joined(width, max(part.height for part in (main, *parts[1:])), parts, "", "")
 
