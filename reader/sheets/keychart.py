@@ -18,7 +18,7 @@ from reader.sheets.hands import main_fingering
 from reader.sheets.page import SIGNED, Head, SheetStyle, fitted, heading, in_rows, lay_out, paragraph, ruled, stacked
 from reader.sheets.practice import subtitle
 from reader.sheets.standins import StandIn, stand_ins
-from reader.sheets.words import LEADS_HOME, LEADS_ON, NOTES, OFFICES
+from reader.sheets.words import LEADS_HOME, LEADS_ON, NOTES, OFFICES, STAND_INS, STAND_INS_REMARK
 
 COLUMNS, LARGE_COLUMNS = 7, 3
 MAX_GAP, LARGE_GAP, STAND_IN_GAP = 3.8, 4.4, 3.0  # millimetres between strings
@@ -186,7 +186,6 @@ def _cell(chord: KeyChord, chart: KeyChart, style: SheetStyle, width: float) -> 
 
 
 def _wrapped_office(chord: KeyChord, width: float, style: SheetStyle) -> tuple[str, ...]:
-
     goal = f" {chord_text(chord.goal, style.labels)}" if chord.goal else ""
     return wrapped(chord.office + goal, width, style.sizes.small)
 
@@ -197,20 +196,17 @@ def _stand_in_blocks(chart: KeyChart, style: SheetStyle, width: float) -> list[D
     columns = 1 if style.large else 2
     cells = [_stand_in(item, chart, style, width / columns - 4.0) for item in chart.stand_ins]
     rows = in_rows(cells, columns, width)
-    title = heading(
-        "Lighter stand-ins", width, style, "What may replace a chord that is still hard, and what it costs."
-    )
+    title = heading(STAND_INS, width, style, STAND_INS_REMARK)
     return [stacked([title, rows[0]], width, 1.0), *rows[1:]]
 
 
 def _stand_in(item: StandIn, chart: KeyChart, style: SheetStyle, width: float) -> Drawing:
-    """The lighter chord, and beside it which chord it replaces and how that sounds."""
+    """The lighter chord, and beside it what it replaces and how that sounds."""
     diagram = draw_chord(item.easy, 0, chart.book.tuning, style, STAND_IN_GAP)
     room = width - diagram.width - WORDS_APART
-    hard, easy = (chord_text(c.chord, style.labels) for c in (item.hard, item.easy))
     words = stacked(
         [
-            paragraph(f"{easy} instead of {hard}", room, style.sizes.body, bold=True),
+            paragraph(item.title(style.labels), room, style.sizes.body, bold=True),
             paragraph(item.words, room, style.sizes.small),
         ],
         room,

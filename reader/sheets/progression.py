@@ -23,7 +23,7 @@ from reader.sheets.hands import NO_BREAK, Played, change_sentences, choices, eas
 from reader.sheets.page import SIGNED, Head, SheetStyle, heading, in_rows, lay_out, paragraph, ruled, stacked
 from reader.sheets.practice import subtitle
 from reader.sheets.standins import StandIn, stand_ins
-from reader.sheets.words import CHANGES, CHANGES_REMARK, EASIER, HARDEST, IN_ORDER, NOTES, REPLACED
+from reader.sheets.words import CHANGES, CHANGES_REMARK, EASIER, HARDEST, IN_ORDER, NOTES
 
 COLUMNS, LARGE_COLUMNS = 4, 2
 GAP, SMALL_GAP = 4.2, 2.7  # millimetres between strings
@@ -268,8 +268,5 @@ def _move_words(move: Move, style: SheetStyle, width: float) -> list[Drawing]:
         words = EASIER.format(chord=name, shape=move.easier.fingering.shape, fingers=fingers)
         out.append(paragraph(words, width, sizes.small))
     if move.stand_in is not None:
-        hard, easy = (chord_text(c.chord, style.labels) for c in (move.stand_in.hard, move.stand_in.easy))
-        shape = move.stand_in.easy.main.frame.shape
-        words = REPLACED.format(easy=easy, shape=shape, hard=hard, words=move.stand_in.words)
-        out.append(paragraph(words, width, sizes.small))
+        out.append(paragraph(move.stand_in.sentence(style.labels), width, sizes.small))
     return out

@@ -8,13 +8,14 @@ from reader.music.chord import Chord, chord_of
 from reader.music.fingering import Fingering
 from reader.music.harmony import diatonic_chords, role
 from reader.music.key import Key
-from reader.music.label_style import LabelStyle, note_text
+from reader.music.label_style import LabelStyle, chord_text, note_text
 from reader.music.pitch import Degree
 from reader.music.quality import get_quality
 from reader.music.shapes import POSITION_COST, familiarity, shapes_for
 from reader.sheets.book import BEYOND_A_HAND, Book, missing_words, sheet_chord
 from reader.sheets.chords import SheetChord, SheetShape
 from reader.sheets.hands import main_fingering
+from reader.sheets.words import INSTEAD, REPLACED, SAME_NAME, SHORTENED
 
 WORTH_IT = 0.3
 """How much lighter (in `Difficulty.score`, a finger is about half a point) a stand-in must be."""
@@ -49,11 +50,30 @@ FEW_STRINGS = 4
 
 @dataclass(frozen=True, slots=True)
 class StandIn:
-    """A chord that may replace another, with its cost in sound in words."""
+    """A chord that may replace another, or a shorter form of the same one, with its cost in sound in words."""
 
     hard: SheetChord
     easy: SheetChord
     words: str
+
+    def title(self, labels: LabelStyle) -> str:
+        """What replaces what, as a heading: ``G7 instead of Bdim``, ``An easier D7 (no root)``."""
+        return self._said(INSTEAD, SAME_NAME, labels)
+
+    def sentence(self, labels: LabelStyle) -> str:
+        """The same with the shape and the cost."""
+        return self._said(REPLACED, SHORTENED, labels)
+
+    def _said(self, other: str, same: str, labels: LabelStyle) -> str:
+        """One of two texts: for another chord, or for the same chord in another form."""
+        shape = self.easy.main
+        return (same if self.easy.chord == self.hard.chord else other).format(
+            easy=chord_text(self.easy.chord, labels),
+            hard=chord_text(self.hard.chord, labels),
+            missing=shape.remark,
+            shape=shape.frame.shape,
+            words=self.words,
+        )
 
 
 def stand_ins(

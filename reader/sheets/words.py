@@ -11,6 +11,8 @@ COMPUTED_SIGN = "□"
 COMPUTED_LEGEND = "□ worked out from the tuning, not in your library"
 STAND_INS = "Lighter stand-ins"
 STAND_INS_REMARK = "What may replace a chord that is still hard, and what it costs in sound."
+INSTEAD = "{easy} instead of {hard}"
+SAME_NAME = "An easier {hard} ({missing})"
 
 IN_ORDER = "In order"
 CHANGES = "The changes"
@@ -18,6 +20,7 @@ CHANGES_REMARK = "Go back and forth between two chords slowly; fingers that stay
 HARDEST = "▲ the hardest change here: practise it first"
 EASIER = "Easier: play {chord} as {shape}, fingers {fingers}."
 REPLACED = "Or play {easy} ({shape}) for {hard}: {words}"
+SHORTENED = "Or play an easier {hard} ({shape}): {words}"
 
 LEADS_HOME, LEADS_ON = "leads home to", "leads to"
 

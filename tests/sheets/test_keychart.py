@@ -105,6 +105,17 @@ def test_the_short_d7_has_no_root() -> None:
     assert short.easy.main.remark == "no root"
 
 
+def test_a_stand_in_of_the_same_name_is_called_an_easier_one() -> None:
+    (short,) = stand_ins(sheet_chord(chord("D7"), UKULELE_BOOK), parse_key("G"), UKULELE_BOOK, SIGNED)
+    assert short.title(SIGNED) == "An easier D7 (no root)"
+    assert short.sentence(SIGNED) == f"Or play an easier D7 (2020): {short.words}"
+    (other,) = stand_ins(sheet_chord(chord("Bm"), UKULELE_BOOK), parse_key("G"), UKULELE_BOOK, SIGNED)
+    assert other.title(SIGNED) == "Bm7 instead of Bm"
+    assert other.sentence(SIGNED) == f"Or play Bm7 (2222) for Bm: {other.words}"
+    drawn = texts(draw_key(key_chart(parse_key("G"), UKULELE_BOOK), SheetStyle()))
+    assert {"An easier D7 (no root)", "Bm7 instead of Bm"} <= set(drawn)
+
+
 def test_easy_chords_get_no_stand_in() -> None:
     chart = key_chart(parse_key("C"), UKULELE_BOOK)
     assert {str(s.hard.chord) for s in chart.stand_ins} <= {"Bdim"}
