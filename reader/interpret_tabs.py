@@ -28,6 +28,8 @@ MISFIT_BELOW = 0.45
 """Share of the lines' course without ink above which the lines may have been followed wrongly."""
 LETTERS_ABOVE = 0.35
 """Geometric mean of the letters' probabilities above which they settle the tuning."""
+USUAL_LINES = (4, 5, 6)
+"""With other counts an outermost line without any number may be a ruled line of the paper."""
 FEWEST_SURE_NUMBERS = 2
 """With fewer numbers than this a system may be something else."""
 
@@ -131,6 +133,10 @@ def _ink_flags(seen: SeenTab) -> Iterator[Flag]:
     e = seen.evidence
     if e.get("lines_seen", 1.0) < SURE_LINES or e.get("lines_beyond", 0.0) > SURE_BEYOND:
         yield Flag("tab-lines", f"The system may not have {seen.line_count} lines: count them.")
+    elif bare := _bare_outer_line(seen):
+        yield Flag(
+            "tab-lines", f"{seen.line_count} lines were counted, and the {bare} one has no number: count them again."
+        )
     if e.get("line_misfit", 0.0) > MISFIT_BELOW:
         yield Flag("tab-lines-faint", "The lines are faint or broken: check that each number is on its line.")
     if sum(len(event.notes) for event in seen.events) < FEWEST_SURE_NUMBERS:
@@ -143,6 +149,15 @@ def _ink_flags(seen: SeenTab) -> Iterator[Flag]:
         yield Flag(
             "tab-ink", f"{int(e['unexplained'])} marks on the lines are neither numbers nor signs that were read."
         )
+
+
+def _bare_outer_line(seen: SeenTab) -> str | None:
+    """Which outermost line of an unusual number of lines carries no number at all."""
+    used = {note.line for event in seen.events for note in event.notes}
+    if seen.line_count in USUAL_LINES or not used:
+        return None
+    ends = {"top": 0, "bottom": seen.line_count - 1}
+    return next((name for name, line in ends.items() if line not in used), None)
 
 
 def _note_flags(seen: SeenTab) -> Iterator[Flag]:

@@ -56,6 +56,25 @@ def test_each_doubt_raises_its_flag(changed: SeenTab, code: str) -> None:
     assert all(f.detail.endswith((".", ":")) for f in reading.flags)
 
 
+@pytest.mark.parametrize(
+    ("lines", "used", "bare"),
+    [
+        (8, range(1, 8), "top"),
+        (8, range(7), "bottom"),
+        (7, range(1, 7), "top"),
+        (7, range(7), None),
+        (6, range(1, 6), None),  # a usual count: a melody need not use every string
+        (4, range(1), None),
+    ],
+)
+def test_a_bare_outermost_line_of_an_unusual_count_is_flagged(lines: int, used: range, bare: str | None) -> None:
+    events = [SeenEvent(50.0 + 20 * line, (note(line, 2),)) for line in used]
+    details = [f.detail for f in tab_reading(seen(*events, lines=lines)).flags if f.code == "tab-lines"]
+    assert details == (
+        [f"{lines} lines were counted, and the {bare} one has no number: count them again."] if bare else []
+    )
+
+
 def test_doubts_lower_the_confidence() -> None:
     sure = confidence(seen(*PLAIN))
     for worse in (
