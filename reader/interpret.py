@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from reader.confidence import DEFAULT_ACCEPT_ERROR, judge
 from reader.flags import UNREAD, Case, find_flags
-from reader.frames import Option, count_rows, count_strings, first_fret_odds, options
+from reader.frames import Option, count_rows, count_strings, options
 from reader.image.crops import side_lengths
 from reader.image.labels import Lettering
 from reader.image.marks import Look
@@ -178,10 +178,9 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float)
     best = ranked[0]
     option = best.option
     n, strings_p = count_strings(look)
-    rows, rows_p = count_rows(look, 1)
+    _, rows_p = count_rows(look, 1)
     state_p = [float(look.states[s, state]) for s, state in enumerate(option.states)]
     stops, rest = _ink_of(option.frame, seen.ink)
-    odds = first_fret_odds(look, seen.lettering, rows)
     apart_first = int(seen.lettering.numbers.argmax())
     across, _ = side_lengths(look.corners)
     no_number = (
@@ -201,7 +200,6 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float)
         "first": option.first_p,
         "number_unread": seen.lettering.unread,
         "first_disputed": float((look.first[1] < 0.5) != (apart_first > 0)),
-        "moved_fret": 1 - float(odds[1]),
         "diagram": float(look.kind[0]),
         "finder": seen.region.confidence,
         "way": float(look.way[0]),

@@ -12,7 +12,7 @@ from reader.confidence import DEFAULT_ACCEPT_ERROR, Judge, judge, logit, straigh
 
 GOOD = {
     "shape": 0.98, "weakest": 0.99, "margin": 0.01, "strings": 0.99, "rows": 0.99, "first": 0.99, "number_unread": 0.0,
-    "first_disputed": 0.0, "moved_fret": 0.0, "diagram": 0.99, "finder": 0.95, "way": 0.99, "spread": 0.01,
+    "first_disputed": 0.0, "diagram": 0.99, "finder": 0.95, "way": 0.99, "spread": 0.01,
     "moved": 0.01, "label": 0.9, "label_agrees": 1.0, "label_differs": 0.0, "ink_missing": 0.8, "ink_extra": 0.05,
     "gap": 25.0, "unnumbered": 0.0, "nut": 0.99,
 }  # fmt: skip
