@@ -89,13 +89,13 @@ def _page(items: Sequence[ContactItem], title: str, number: str, total: int, pap
     ]
     if not items:
         head.append(Text(area.left, area.top + HEAD + 4, "No shapes yet.", NAME_SIZE))
-    width = (area.right - area.left) / COLUMNS
+    width = (area.right - area.left + PADDING) / COLUMNS
     height = (area.bottom - area.top - HEAD - FOOT) / ROWS
     parts = [Drawing(paper.width, paper.height, tuple(head))]
     for index, item in enumerate(items):
         row, column = divmod(index, COLUMNS)
         card = _card(item, width - PADDING, height)
-        parts.append(placed(card, area.left + column * (width + PADDING / COLUMNS), area.top + HEAD + row * height))
+        parts.append(placed(card, area.left + column * width, area.top + HEAD + row * height))
     words = f"Page {number}: {len(items)} shapes, {flagged} of them to look at."
     return joined(paper.width, paper.height, parts, title, words)
 
@@ -139,7 +139,9 @@ def _words(item: ContactItem, left: float, width: float, top: float, room: float
     y = top + NAME_SIZE * 0.85
     out: list[Item] = [Text(left, y, clipped(item.name or frets, width, NAME_SIZE, True), NAME_SIZE, bold=True)]
     step = TEXT_SIZE * LEADING
-    for text, ink in ((frets if item.name else "", INK), (item.state, INK), (item.source, SOFT)):
+    said = [(frets if item.name else "", INK), (item.state, INK)]
+    said += [(line, SOFT) for line in _source_lines(item.source, width)]
+    for text, ink in said:
         if text:
             y += step
             out.append(Text(left, y, clipped(text, width, TEXT_SIZE), TEXT_SIZE, ink=ink))
@@ -147,6 +149,12 @@ def _words(item: ContactItem, left: float, width: float, top: float, room: float
         y += step
         out.append(Text(left, y, line, TEXT_SIZE))
     return out
+
+
+def _source_lines(source: str, width: float) -> tuple[str, ...]:
+    """File and page on at most two lines."""
+    lines = wrapped(source, width, TEXT_SIZE)
+    return lines if len(lines) < 3 else (lines[0], " ".join(lines[1:]))
 
 
 def _flag_lines(flags: Sequence[str], width: float, room: int) -> list[str]:

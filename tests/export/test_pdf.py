@@ -13,7 +13,7 @@ from PIL import Image
 from reader.errors import ExportError, NotationError
 from reader.export.contact import ContactItem, contact_pages, contact_sheet
 from reader.export.diagram import draw_frame, grid_box
-from reader.export.drawing import Drawing, Picture, Text, bounds
+from reader.export.drawing import SOFT, Drawing, Line, Picture, Text, bounds
 from reader.export.paper import A4, LETTER, get_paper
 from reader.export.pdf import to_pdf
 from reader.export.png import to_png, to_pngs
@@ -109,6 +109,21 @@ def test_contact_sheet_says_how_many_flags_it_left_out() -> None:
     text = text_in(contact_sheet(_items(2)))
     assert "△ The first-fret number" in text
     assert "… and 4 more" in text or "… and 5 more" in text
+
+
+def test_contact_sheet_shows_where_a_shape_was_seen() -> None:
+    source = "first-chords-handout.jpg, page 1 and 2 more places"
+    item = ContactItem(C, "C", (), "accepted", source, _crop())
+    (page,) = contact_pages([item, item])
+    shown = [text.text for text in page.items if isinstance(text, Text)]
+    assert shown[shown.index("accepted") + 1 :][:2] == ["first-chords-handout.jpg,", "page 1 and 2 more places"]
+
+
+def test_contact_sheet_reaches_both_margins() -> None:
+    (page,) = contact_pages(_items(2))
+    rules = [bounds(item) for item in page.items if isinstance(item, Line) and item.y1 == item.y2 and item.ink == SOFT]
+    assert min(rule.left for rule in rules) == pytest.approx(A4.content.left, abs=0.1)
+    assert max(rule.right for rule in rules) == pytest.approx(A4.content.right, abs=0.1)
 
 
 def test_contact_sheet_of_nothing_and_of_a_bad_crop() -> None:
