@@ -29,8 +29,11 @@ class Bundle:
 
 
 def make_bundle(rng: Rng, names: Collection[str] = NETWORKS, takes: int = 2, crops_per_take: int = 5) -> Bundle:
-    """Draw one sheet, take it more than once, and cut samples for the networks named out of every take."""
-    drawing = make_drawing(rng, most=8)
+    """Draw one sheet, take it more than once, and cut samples for the networks named out of every take.
+
+    Where only pieces are wanted most sheets have fingers on them.
+    """
+    drawing = make_drawing(rng, most=8, written=set(names) == {"pieces"})
     bundle = Bundle()
     order = rng.permutation(len(drawing.diagrams))
     for k in range(takes):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 
 from reader.image import crops
@@ -65,4 +66,8 @@ def _piece(
     shake = np.array([[c, -s, half - c * half + s * half], [s, c, half - s * half - c * half], [0, 0, 1]])
     shake[:2, 2] += rng.normal(0, 1.2, 2)
     picture = crops.cut(window.picture, shake @ matrix, crops.PIECE_SIZE)
+    height, width = window.picture.shape[:2]
+    x, y = cv2.perspectiveTransform(np.array([[[half, half]]]), np.linalg.inv(matrix))[0, 0]
+    if not (0 < x < width and 0 < y < height):
+        here = sign = IGNORE  # off the page
     return {"picture": light_or_dark(picture, rng), "here": np.array(here), "sign": np.array(sign)}

@@ -183,11 +183,12 @@ class StopBrush(Brush):
                 view[:] = (view * 0.3).astype(np.uint8)
                 self._paint_digit(text, at, radius * 1.3, "digit")
         else:
-            self._paint_digit(text, at, radius * 1.25, "digit")
+            self._paint_digit(text, at, max(1.3 * radius - self._blob_pen(), 0.7 * radius), "digit")
 
     def _paint_digit(self, text: str, at: Points, height: float, pen: str, value: int = 255) -> None:
         st = self.style
-        width = None if st.digit_hand.kind == "print" else max(1.0, st.mark_pen * 0.8 * self.unit)
+        broad = min(max(1.0, st.mark_pen * 0.8 * self.unit), max(1.0, 0.18 * height))
+        width = None if st.digit_hand.kind == "print" else broad
         if value == 0:
             width = max(1.0, height * 0.14)
         stamp = st.digit_hand.stamp(text, max(4.0, height), self.rng, width)

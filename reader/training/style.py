@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -78,11 +78,29 @@ class Style:
     nut_dots: bool
     empty_share: float
     colours: dict[str, tuple[int, int, int]]
+    legible: bool = False
 
     @property
     def fragile(self) -> bool:
-        """Whether thin strokes on the strings carry the meaning: such pages bear less blur and copying."""
-        return self.fingers in ("instead", "circled", "frets")
+        """Whether thin strokes carry the meaning: such pages bear less blur and copying."""
+        return self.legible or self.fingers in ("instead", "circled", "frets")
+
+    @property
+    def finger_height(self) -> float:
+        """About how high fingers are written, in gaps; 0 where they are not."""
+        return {
+            "none": 0.0, "in": 1.3 * self.dot_size, "beside": 0.75 * self.finger_size, "below": 0.9 * self.finger_size,
+            "circled": 0.15 + 0.7 * self.finger_size,
+        }.get(self.fingers, 0.25 + 1.15 * self.finger_size)  # fmt: skip
+
+
+WRITTEN = {"in": 30, "beside": 14, "below": 14, "instead": 30, "circled": 6, "frets": 6}
+"""Where fingers stand on sheets drawn to learn reading them."""
+
+
+def with_fingers(style: Style, rng: Rng) -> Style:
+    """The same habits of one who writes fingers to be read."""
+    return replace(style, fingers=choice(rng, WRITTEN), legible=True)
 
 
 def sample_style(rng: Rng) -> Style:

@@ -35,7 +35,7 @@ from reader.training.pieces import Pieces, pieces_loss, pieces_scores
 from reader.training.samples import Sample
 
 CHUNK = 6
-BATCHES = {"finder": 48, "reader": 160, "cells": 96, "pieces": 1536}
+BATCHES = {"finder": 48, "reader": 160, "cells": 96, "pieces": 512}
 """Samples that each network learns from in a step."""
 STEP_WINDOWS = 24
 """Sheets drawn between looks at the clock."""

@@ -14,7 +14,7 @@ from reader.training.desks import lay_on_desk
 from reader.training.diagrams import Painter, extent, place, sample_diagram, sample_scale, sample_strings
 from reader.training.scenery import Scenery, words
 from reader.training.strokes import Mask, Rng, choice
-from reader.training.style import Style, sample_style
+from reader.training.style import Style, sample_style, with_fingers
 
 SCALE_BOXES = 0.04
 """Share of grids that show the notes of a scale: drawn like diagrams, but no chord."""
@@ -50,15 +50,19 @@ class Drawing:
     gap: float
 
 
-def make_drawing(rng: Rng, most: int = 8) -> Drawing:
+def make_drawing(rng: Rng, most: int = 8, written: bool = False) -> Drawing:
     """Draw one sheet.
 
     Parameters
     ----------
     most : diagrams at most
+    written : whether it is mostly one with fingers, large enough to be read
     """
     style = sample_style(rng)
     gap = sample_gap(rng)
+    if written and rng.random() < 0.85:
+        style = with_fingers(style, rng)
+        gap = float(np.clip(rng.uniform(7, 15) / style.finger_height, gap, 100))
     if style.fragile and gap < 10:
         gap *= 2
     side = float(np.clip(gap * rng.uniform(12, 26), 300, 900))
