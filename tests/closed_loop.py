@@ -121,6 +121,7 @@ def _compare(truth: PageReading, read: PageReading, loop: Loop) -> None:
         if other.accepted:
             loop.silent.append(loop.wrong[-1])
     loop.extra += sum(r.accepted for n, r in enumerate(read.diagrams) if n not in taken)
+    loop.extra += sum(tab.accepted for tab in read.tabs)
 
 
 def _same_place(diagram: Reading, found: Sequence[Reading]) -> int | None:

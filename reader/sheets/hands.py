@@ -11,6 +11,7 @@ from reader.music.shapes import cost_of
 from reader.music.tuning import Tuning
 from reader.sheets.book import fingerings_of
 from reader.sheets.chords import SheetChord, SheetShape
+from reader.sheets.words import NO_BREAK
 
 UNUSUAL_SHAPE, UNUSUAL_FINGERS = 2.0, 10.0
 """Weights of an unusual shape and an unusual fingering against the changes before and after: what the hand knows is
@@ -109,7 +110,16 @@ def change_sentences(move: Change) -> tuple[str, ...]:
     return tuple(out) or ("No finger moves.",)
 
 
-NO_BREAK = "\u00a0"
+def fingers_named(fingers: Sequence[int | str]) -> str:
+    """Some fingers in one phrase.
+
+    Examples
+    --------
+    >>> fingers_named((1, 2, "T")).replace(NO_BREAK, " ")
+    '1 (index), 2 (middle) and T (thumb)'
+    """
+    *others, last = map(_name, fingers)
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def _name(finger: int | str) -> str:

@@ -15,10 +15,10 @@ from reader.music.pitch import Degree
 from reader.sheets.book import Book, sheet_chord
 from reader.sheets.chords import WORDS_APART, SheetChord, beside, captioned, computed_mark, draw_chord
 from reader.sheets.hands import main_fingering
-from reader.sheets.page import SIGNED, Head, SheetStyle, fitted, heading, in_rows, lay_out, paragraph, ruled, stacked
+from reader.sheets.page import SIGNED, Head, SheetStyle, fitted, heading, in_rows, lay_out, paragraph, stacked
 from reader.sheets.practice import subtitle
 from reader.sheets.standins import StandIn, stand_ins
-from reader.sheets.words import LEADS_HOME, LEADS_ON, NOTES, OFFICES, STAND_INS, STAND_INS_REMARK
+from reader.sheets.words import LEADS_HOME, LEADS_ON, OFFICES, STAND_INS, STAND_INS_REMARK
 
 COLUMNS, LARGE_COLUMNS = 7, 3
 MAX_GAP, LARGE_GAP, STAND_IN_GAP = 3.8, 4.4, 3.0  # millimetres between strings
@@ -153,7 +153,7 @@ def draw_key(chart: KeyChart, style: SheetStyle) -> tuple[Drawing, ...]:
     blocks += _stand_in_blocks(chart, style, width)
     numerals = ", ".join(f"{c.numeral} {c.item.chord}" for c in chart.triads)
     head = Head(f"Key of {name}", subtitle(chart.book.tuning, style, chart.book.from_library), f"{name}: {numerals}.")
-    return lay_out(head, blocks, style, lambda w, h: ruled(w, h - 3.0, NOTES, style))
+    return lay_out(head, blocks, style)
 
 
 def _key_name(key: Key, labels: LabelStyle) -> str:

@@ -12,11 +12,11 @@ from reader.music.fingering import Change, change
 from reader.music.label_style import LabelStyle, chord_text
 from reader.sheets.book import Book, sheet_chord
 from reader.sheets.chords import WORDS_APART, SheetChord, beside, computed_mark, draw_chord
-from reader.sheets.hands import FINGER_NAMES, UNUSUAL_FINGERS, Played, choices
-from reader.sheets.page import SIGNED, Head, SheetStyle, in_rows, lay_out, paragraph, ruled
+from reader.sheets.hands import UNUSUAL_FINGERS, Played, choices, fingers_named
+from reader.sheets.page import SIGNED, Head, SheetStyle, in_rows, lay_out, paragraph
 from reader.sheets.practice import subtitle
 from reader.sheets.progression import drawn
-from reader.sheets.words import NOTES, NUMBER_WORDS
+from reader.sheets.words import NUMBER_WORDS
 
 GAP = 4.0  # millimetres between strings
 CHANGE_COUNTS = 0.5
@@ -129,11 +129,10 @@ def _reason(way: Played, nearest: Played, move: Change, labels: LabelStyle) -> s
     if _is_moved(nearest, way):
         return f"The shape of {old} on other strings or frets: {_load(way)}."
     if move.stay:
-        kept = " and ".join(f"{f} ({FINGER_NAMES[f]})" for f in move.stay)
-        return f"Keeps {kept} from {old}, so little is new: {_load(way)}."
+        return f"Keeps {fingers_named(move.stay)} from {old}, so little is new: {_load(way)}."
     if move.slide:
-        slid = " and ".join(f"{f} ({FINGER_NAMES[f]})" for f in move.slide)
-        return f"From {old} finger {slid} only slides: {_load(way)}."
+        slide = "slides" if len(move.slide) == 1 else "slide"
+        return f"From {old}, {fingers_named(move.slide)} only {slide}: {_load(way)}."
     return f"New for the hand, nearest to {old}: {_load(way)}."
 
 
@@ -157,7 +156,7 @@ def draw_order(order: LearningOrder, style: SheetStyle) -> tuple[Drawing, ...]:
     cells = [_cell(n, lesson, order, style, width / columns - 4.0) for n, lesson in enumerate(order.lessons, 1)]
     names = ", ".join(str(lesson.played.chord.chord) for lesson in order.lessons)
     head = Head(order.title, subtitle(order.book.tuning, style, order.book.from_library), f"Learning order: {names}.")
-    return lay_out(head, in_rows(cells, columns, width), style, lambda w, h: ruled(w, h - 3.0, NOTES, style))
+    return lay_out(head, in_rows(cells, columns, width), style)
 
 
 def _cell(number: int, lesson: Lesson, order: LearningOrder, style: SheetStyle, width: float) -> Drawing:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,7 +11,7 @@ from reader.export.drawing import INK, SOFT, Box, Drawing, Item, Line, Text, joi
 from reader.export.lettering import CAP_HEIGHT, clipped, text_width, wrapped
 from reader.export.paper import A4, POINT, Paper
 from reader.music.label_style import LabelStyle
-from reader.sheets.words import CAUTION, DATE, NAME
+from reader.sheets.words import CAUTION, DATE, NAME, NOTES
 
 SIGNED = LabelStyle(real_accidentals=True)
 LEADING = 1.35
@@ -80,14 +80,8 @@ class Head:
     description: str = ""
 
 
-Filler = Callable[[float, float], Drawing]
-"""Draws what fills the rest of the last page, given width and height in millimetres."""
-
-
-def lay_out(
-    head: Head, blocks: Sequence[Drawing], style: SheetStyle, filler: Filler | None = None
-) -> tuple[Drawing, ...]:
-    """Let blocks flow over as many pages as they need.
+def lay_out(head: Head, blocks: Sequence[Drawing], style: SheetStyle) -> tuple[Drawing, ...]:
+    """Let blocks flow over as many pages as they need; lines for notes fill what is left of the last one.
 
     Parameters
     ----------
@@ -95,8 +89,6 @@ def lay_out(
     blocks : sequence of Drawing
         Each as wide as the margins allow; never cut in two.
     style : SheetStyle
-    filler : callable, optional
-        Draws into what is left of the last page when that is worth while.
 
     Returns
     -------
@@ -120,8 +112,9 @@ def lay_out(
         pages.append([top])
         y = area.top + top.height + SPACING
     room = area.bottom - foot - y
-    if filler is not None and room >= 2 * NOTE_LINE + style.sizes.heading:
-        pages[-1].append(placed(filler(area.right - area.left, room), area.left, y))
+    if room >= 2 * NOTE_LINE + style.sizes.heading:
+        notes = ruled(area.right - area.left, room - NOTE_LINE, NOTES, style)
+        pages[-1].append(placed(notes, area.left, y))
     return tuple(_page(head, parts, n, len(pages), style) for n, parts in enumerate(pages, 1))
 
 
@@ -199,7 +192,7 @@ def heading(text: str, width: float, style: SheetStyle, remark: str = "") -> Dra
     for line in wrapped(remark, width, sizes.small):
         y += sizes.small * LEADING
         items.append(Text(0.0, y, line, sizes.small, ink=SOFT))
-    return Drawing(width, y + 1.5, tuple(items))
+    return Drawing(width, y + sizes.small * 0.6, tuple(items))
 
 
 def paragraph(text: str, width: float, size: float, bold: bool = False, ink: str = INK) -> Drawing:

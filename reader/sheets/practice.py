@@ -12,7 +12,7 @@ from reader.music.label_style import note_text
 from reader.music.tuning import Tuning
 from reader.sheets.chords import SheetChord, computed_mark, draw_chord, string_names
 from reader.sheets.page import NOTE_LINE, Head, SheetStyle, heading, in_rows, lay_out, ruled, stacked
-from reader.sheets.words import BLANKS, COMPUTED_LEGEND, NOTES
+from reader.sheets.words import BLANKS, COMPUTED_LEGEND, NO_BREAK
 
 MAIN_WIDTHS = {1: 58.0, 2: 50.0, 3: 42.0, 4: 36.0}
 """Widest main diagram in millimetres, by number of chords: few chords, large diagrams."""
@@ -63,7 +63,7 @@ def draw_practice(sheet: PracticeSheet, style: SheetStyle) -> tuple[Drawing, ...
     if sheet.blanks:
         blocks += blank_rows(sheet.tuning.string_count, sheet.blanks, width, style)
     head = Head(sheet.title, subtitle(sheet.tuning, style, sheet.from_library), _description(sheet))
-    return lay_out(head, blocks, style, lambda w, h: ruled(w, h - 3.0, NOTES, style))
+    return lay_out(head, blocks, style)
 
 
 def _main_gap(count: int, strings: int) -> float:
@@ -75,7 +75,7 @@ def subtitle(tuning: Tuning, style: SheetStyle, from_library: bool) -> str:
     """Tuning, hand and what the signs mean, in one line."""
     parts = [tuning.name]
     if style.left_handed:
-        strings = " ".join(reversed(string_names(tuning, style.labels)))
+        strings = NO_BREAK.join(reversed(string_names(tuning, style.labels)))
         parts.append(f"drawn for left-handed players, strings {strings}")
     if from_library:
         parts.append(COMPUTED_LEGEND)

@@ -19,14 +19,15 @@ from reader.music.numeral import is_numeral, parse_numeral
 from reader.music.shapes import frame_of
 from reader.sheets.book import Book, sheet_chord
 from reader.sheets.chords import SheetChord, computed_mark, draw_chord
-from reader.sheets.hands import NO_BREAK, Played, change_sentences, choices, easiest
-from reader.sheets.page import SIGNED, Head, SheetStyle, heading, in_rows, lay_out, paragraph, ruled, stacked
+from reader.sheets.hands import Played, change_sentences, choices, easiest
+from reader.sheets.page import SIGNED, Head, SheetStyle, heading, in_rows, lay_out, paragraph, stacked
 from reader.sheets.practice import subtitle
 from reader.sheets.standins import StandIn, stand_ins
-from reader.sheets.words import CHANGES, CHANGES_REMARK, EASIER, HARDEST, IN_ORDER, NOTES
+from reader.sheets.words import CHANGES, CHANGES_REMARK, EASIER, HARDEST, IN_ORDER, NO_BREAK
 
 COLUMNS, LARGE_COLUMNS = 4, 2
 GAP, SMALL_GAP = 4.2, 2.7  # millimetres between strings
+WORD_SPACE = 0.8  # millimetres between sentences
 MORE_SILENT = 2  # strings that another way may silence beyond the first
 NEARLY_USUAL = 0.1
 WORTH_MENTIONING = 0.4
@@ -216,7 +217,7 @@ def draw_progression(sheet: Progression, style: SheetStyle) -> tuple[Drawing, ..
     if sheet.key is not None:
         words = f"{note_text(sheet.key.tonic, style.labels)} {sheet.key.mode} · {words}"
     head = Head(sheet.title, words, f"Chord progression: {names}.")
-    return lay_out(head, blocks, style, lambda w, h: ruled(w, h - 3.0, NOTES, style))
+    return lay_out(head, blocks, style)
 
 
 def drawn(played: Played) -> SheetChord:
@@ -243,16 +244,17 @@ def _step(step: Played, sheet: Progression, style: SheetStyle, width: float) -> 
 
 
 def _move_block(move: Move, sheet: Progression, style: SheetStyle, width: float) -> Drawing:
-    """The two diagrams of a change, small, and beside them what each finger does."""
+    """The two diagrams of a change, small, beside them what each finger does, and under them what makes it easier."""
     pair = [draw_chord(drawn(p), 0, sheet.book.tuning, style, SMALL_GAP) for p in (move.before, move.after)]
     left, right = pair
     diagrams = joined(
         left.width + right.width, max(left.height, right.height), [left, placed(right, left.width, 0.0)], "", ""
     )
     room = width - diagrams.width - 2.0
-    words = stacked(_move_words(move, style, room), room, 0.8)
+    words = stacked(_move_words(move, style, room), room, WORD_SPACE)
     parts = [diagrams, placed(words, diagrams.width + 2.0, 1.0)]
-    return joined(width, max(diagrams.height, words.height + 1.0), parts, "", "")
+    block = joined(width, max(diagrams.height, words.height + 1.0), parts, "", "")
+    return stacked([block, *_help_words(move, style, width)], width, WORD_SPACE)
 
 
 def _move_words(move: Move, style: SheetStyle, width: float) -> list[Drawing]:
@@ -261,12 +263,16 @@ def _move_words(move: Move, style: SheetStyle, width: float) -> list[Drawing]:
     out = [paragraph(f"{names[0]} → {names[1]}", width, sizes.body, bold=True)]
     if move.hardest:
         out.append(paragraph(HARDEST, width, sizes.small, bold=True))
-    out += [paragraph(sentence, width, sizes.small) for sentence in change_sentences(move.change)]
+    return out + [paragraph(sentence, width, sizes.small) for sentence in change_sentences(move.change)]
+
+
+def _help_words(move: Move, style: SheetStyle, width: float) -> list[Drawing]:
+    size, out = style.sizes.small, []
     if move.easier is not None:
         name = chord_text(move.easier.chord.chord, style.labels)
         fingers = NO_BREAK.join("–" if f is None else str(f) for f in move.easier.fingering.fingers)
         words = EASIER.format(chord=name, shape=move.easier.fingering.shape, fingers=fingers)
-        out.append(paragraph(words, width, sizes.small))
+        out.append(paragraph(words, width, size))
     if move.stand_in is not None:
-        out.append(paragraph(move.stand_in.sentence(style.labels), width, sizes.small))
+        out.append(paragraph(move.stand_in.sentence(style.labels), width, size))
     return out

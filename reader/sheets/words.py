@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+NO_BREAK = "\u00a0"
+
 CAUTION = "Wrist straight, light touch, rest before you tire. If wrist or fingers hurt or go numb, stop for today."
 NAME = "Name"
 DATE = "Date"

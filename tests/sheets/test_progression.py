@@ -9,16 +9,19 @@ import pytest
 from sheet_samples import BOOKS, GUITAR_BOOK, UKULELE, UKULELE_BOOK, chord, chords, entry, texts
 
 from reader.errors import NotationError
+from reader.export.diagram import grid_box
+from reader.export.drawing import Line, Text
 from reader.export.paper import A4, LETTER, Paper
 from reader.music.fingering import change, usual_fingerings
 from reader.music.frame import Barre
 from reader.music.key import parse_key
 from reader.music.shape import Shape
 from reader.sheets.book import Book, book_chords, sheet_chord
-from reader.sheets.hands import NO_BREAK, change_sentences, choices, easiest
+from reader.sheets.hands import change_sentences, choices, easiest
 from reader.sheets.order import draw_order, learning_order
-from reader.sheets.page import SheetStyle
+from reader.sheets.page import NOTE_LINE, SheetStyle
 from reader.sheets.progression import draw_progression, progression, read_progression
+from reader.sheets.words import NO_BREAK
 
 # Worked by hand, common practice, no source. Fingers: 1 index, 2 middle, 3 ring, 4 little.
 #   tuning, from, to, what stays, slides along its string, moves elsewhere, lifts, comes down
@@ -205,11 +208,21 @@ def test_barres_come_last() -> None:
 
 
 def test_reasons() -> None:
-    reasons = {str(x.played.chord.chord): x.reason for x in learning_order(chords("Am Em E C F"), GUITAR_BOOK).lessons}
+    lessons = learning_order(chords("Am Em E C F"), GUITAR_BOOK).lessons
+    reasons = {str(x.played.chord.chord): x.reason.replace(NO_BREAK, " ") for x in lessons}
     assert reasons["Em"] == "Two fingers: the lightest of these."
     assert reasons["E"] == "Keeps 2 (middle) and 3 (ring) from Em, so little is new: three fingers."
     assert reasons["Am"] == "The shape of E on other strings or frets: three fingers."
     assert reasons["F"].endswith("four fingers with a barre.")
+
+
+def test_reasons_for_one_finger_and_for_two_that_slide() -> None:
+    lessons = learning_order(chords("C C#m7b5 Abm"), GUITAR_BOOK).lessons
+    reasons = [x.reason.replace(NO_BREAK, " ") for x in lessons if "slide" in x.reason]
+    assert reasons == [
+        "From C♯m7♭5, 3 (ring) only slides: three fingers.",
+        "From C, 1 (index) and 3 (ring) only slide: three fingers with a barre.",
+    ]
 
 
 def test_each_chord_is_learned_once() -> None:
@@ -244,6 +257,22 @@ def test_the_sheet_shows_the_fingers_that_its_sentences_name() -> None:
     by_name = {grid.label: grid.frame.fingers for grid in page.grids}
     assert by_name == {str(s.chord.chord): s.fingering.fingers for s in sheet.steps}
     assert any("the hardest change" in text for text in texts([page]))
+
+
+def test_what_makes_a_change_easier_stands_under_its_diagrams() -> None:
+    (page,) = draw_progression(progression(chords("Am F"), GUITAR_BOOK), SheetStyle())
+    (easier,) = (item for item in page.items if isinstance(item, Text) and item.text.startswith("Easier:"))
+    above = [grid_box(grid).bottom for grid in page.grids if grid_box(grid).right > easier.x]
+    assert easier.y > max(above)
+
+
+def test_lines_to_write_on_keep_apart_down_to_the_foot() -> None:
+    style = SheetStyle()
+    (page,) = draw_order(learning_order(chords("C F Bb"), UKULELE_BOOK), style)
+    width = style.paper.content.right - style.paper.content.left
+    rules = sorted(i.y1 for i in page.items if isinstance(i, Line) and i.y1 == i.y2 and i.x2 - i.x1 > 0.9 * width)
+    assert len(rules) > 5
+    assert min(b - a for a, b in pairwise(rules)) > 0.9 * NOTE_LINE
 
 
 def test_shapes_by_their_frets() -> None:
