@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise, product
 
@@ -96,10 +96,15 @@ def frame_of(fingering: Fingering) -> Frame:
     >>> frame_of(usual_fingerings(Shape.parse("5558"), get_tuning("ukulele"))[0]).first_fret
     5
     """
-    stopped = fingering.shape.stopped
-    last = max(stopped, default=0)
-    first = 1 if last <= ROWS else min(stopped)
-    return Frame(fingering.shape.frets, fingering.fingers, max(ROWS, last - first + 1), first, fingering.barres)
+    return in_usual_window(Frame(fingering.shape.frets, fingering.fingers, ROWS, 1, fingering.barres))
+
+
+def in_usual_window(frame: Frame) -> Frame:
+    """The same shape and fingers in the window that `frame_of` chooses, whatever the window it was written in."""
+    used = [*frame.shape.stopped, *(barre.fret for barre in frame.barres)]
+    last = max(used, default=0)
+    first = 1 if last <= ROWS else min(used)
+    return replace(frame, fret_count=max(ROWS, last - first + 1), first_fret=first)
 
 
 @lru_cache(maxsize=2048)

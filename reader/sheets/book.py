@@ -13,7 +13,7 @@ from reader.music.fingering import Fingering, usual_fingerings
 from reader.music.frame import Frame
 from reader.music.label import parse_label
 from reader.music.pitch import Degree
-from reader.music.shapes import cost_of, shapes_for
+from reader.music.shapes import cost_of, in_usual_window, shapes_for
 from reader.music.tuning import Tuning
 from reader.sheets.chords import SheetChord, SheetShape
 
@@ -106,7 +106,8 @@ def _from_library(chord: Chord, book: Book) -> list[SheetShape]:
 
 def _sheet_shape(entry: Entry, chord: Chord, tuning: Tuning) -> SheetShape:
     _, missing = judge(chord, entry.shape, tuning)
-    return SheetShape(with_fingers(entry.frame, tuning), "library", missing_words(missing))
+    frame = in_usual_window(with_fingers(entry.frame, tuning))
+    return SheetShape(frame, "library", missing_words(missing))
 
 
 def _labelled(entry: Entry, chord: Chord) -> bool:

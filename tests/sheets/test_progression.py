@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise, product
 
 import pytest
@@ -13,9 +14,10 @@ from reader.export.diagram import grid_box
 from reader.export.drawing import Line, Text
 from reader.export.paper import A4, LETTER, Paper
 from reader.music.fingering import change, usual_fingerings
-from reader.music.frame import Barre
+from reader.music.frame import Barre, Frame
 from reader.music.key import parse_key
 from reader.music.shape import Shape
+from reader.music.shapes import in_usual_window
 from reader.sheets.book import Book, book_chords, sheet_chord
 from reader.sheets.hands import change_sentences, choices, easiest
 from reader.sheets.order import draw_order, learning_order
@@ -142,10 +144,16 @@ def test_a_library_shape_comes_first_and_keeps_its_fingers() -> None:
     high = entry("5433", "C", fingers=(4, 3, 1, 1), barres=(Barre(3, 2, 1),))
     book = Book(UKULELE, (high,))
     item = sheet_chord(chord("C"), book)
-    assert item.main.frame == high.frame
+    assert item.main.frame == in_usual_window(high.frame)
     assert item.main.origin == "library"
     assert item.shapes[1].origin == "computed"
     assert progression(chords("C Am"), book).steps[0].fingering.fingers == (4, 3, 1, 1)
+
+
+def test_library_shapes_stand_in_the_window_of_all_others() -> None:
+    odd = replace(entry("0003", "C"), frame=Frame((0, 0, 0, 3), (None,) * 4, 5, 3))
+    frame = sheet_chord(chord("C"), Book(UKULELE, (odd,))).main.frame
+    assert (frame.frets, frame.first_fret, frame.fret_count) == (odd.frame.frets, 1, 4)
 
 
 def test_only_trusted_shapes_in_this_tuning_are_used() -> None:
