@@ -16,6 +16,7 @@ from reader.image.labels import Lettering, look_around
 from reader.image.levels import Levels, Pixels
 from reader.image.marks import Look, count_ink, look_at
 from reader.image.pages import Page, open_pages
+from reader.image.pieces import look_closely
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
 from reader.image.way import page_turn, roll, settle_way
 from reader.interpret import ReadSettings, Seen, interpret
@@ -142,7 +143,8 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
         around = look_around(page, corners, turn, lexicon(names))
     corners = [settle_way(c, k, turn) for c, k in zip(corners, second, strict=True)]
     whole = _look_again(page, corners, second)
-    cells = look_into_cells(page, whole, [counted(k) for k in whole])
+    counts = [counted(k) for k in whole]
+    cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
     found = [_seen(page, *parts) for parts in zip(regions, whole, cells, around, strict=True)]
     return [s for s in _apart(found) if not strict or keep(s)]
 

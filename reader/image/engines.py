@@ -23,6 +23,7 @@ OUTPUTS: dict[str, tuple[str, ...]] = {
     "finder": ("heat", "corners", "way"),
     "reader": ("strings", "whole", "corners"),
     "cells": ("cells",),
+    "pieces": ("signs",),
     "text": ("signs",),
     "tab-finder": ("cells",),
     "tab-strip": ("notes", "bars"),

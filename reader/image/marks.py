@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
@@ -17,11 +17,20 @@ STATES = 12
 """Per string: 0 no such string, 1 muted, 2 open with a mark, 3 open without one, 4 to 11 stopped in row 1 to 8."""
 MUTED, OPEN_MARKED, OPEN_BARE, FIRST_ROW = 1, 2, 3, 4
 FINGERS = 6
+THUMB = 5
+OTHER_NUMBERS = tuple(range(5, 16))
+"""Numbers that no finger has: where they stand on strings, the numbers are frets."""
+SIGNS = FINGERS + len(OTHER_NUMBERS)
 ROWS = 9
 NUMBERS = 25
 KINDS = ("diagram", "empty", "other")
 WHOLE = {"strings": 9, "rows": 9, "first": NUMBERS, "nut": 2, "kind": 3, "way": 4}
 Floats = NDArray[np.float64]
+
+
+def no_signs() -> Floats:
+    """Nothing is written at any string."""
+    return np.eye(1, SIGNS).repeat(8, axis=0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +50,7 @@ class Look:
     way : (4,) quarter turns by which the nut lies further on
     moved : float
         How far the corners were corrected, in grid sides.
+    signs : (8, 17) what is written at the stop of a string or below it: nothing, 1 to 4, thumb, numbers 5 to 15
     """
 
     corners: Points
@@ -54,6 +64,7 @@ class Look:
     kind: Floats
     way: Floats
     moved: float
+    signs: Floats = field(default_factory=no_signs)
 
 
 def look_at(pixels: Pixels | Levels, corners: list[Points]) -> list[Look]:

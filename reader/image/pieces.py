@@ -10,15 +10,10 @@ from numpy.typing import NDArray
 from reader.image.crops import BELOW, PIECE_SIZE, cut, grid_unit, piece_matrix
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
-from reader.image.marks import FINGERS, FIRST_ROW, Look
+from reader.image.marks import FINGERS, FIRST_ROW, Look, no_signs
 from reader.image.odds import sigmoid, softmax
 
 Floats = NDArray[np.float64]
-THUMB = 5
-OTHER_NUMBERS = tuple(range(5, 16))
-"""Numbers that no finger has: where they stand on strings, the numbers are frets."""
-SIGNS = THUMB + 1 + len(OTHER_NUMBERS)
-"""Classes of what is written at a place: nothing, 1 to 4, the thumb, other numbers."""
 WORTH_A_LOOK = 0.01
 """A place where a stop may be with this probability is looked at closely."""
 HERE_SHARE = 0.3
@@ -78,8 +73,7 @@ def _looked_at(
 
 def _told(diagram: int, look: Look, seen: dict[Place, NDArray[np.float32]]) -> Look:
     """One look with what its close looks tell."""
-    states, signs = look.states.copy(), np.zeros((len(look.states), SIGNS))
-    signs[:, 0] = 1
+    states, signs = look.states.copy(), no_signs()
     for place, said in seen.items():
         if place.row:
             here = float(np.clip(sigmoid(said[:1].astype(float))[0], 1e-4, 1 - 1e-4))

@@ -295,7 +295,7 @@ class Hand:
         self.shake = float(rng.uniform(0.01, 0.05))
         self.pen = float(rng.uniform(0.06, 0.16))
         self._drawn: dict[tuple[str, float, float], list[tuple[Mask, float]]] = {}
-        self.real_digit_share = float(rng.choice([0.0, 0.35, 1.0], p=[0.4, 0.3, 0.3])) if kind == "strokes" else 0.0
+        self.real_digit_share = float(rng.choice([0.0, 0.35, 1.0], p=[0.3, 0.3, 0.4])) if kind == "strokes" else 0.0
         self.real_weight = float(rng.uniform(-0.35, 0.55))
 
     def knows(self, text: str) -> bool:
@@ -409,6 +409,18 @@ def raised(base: Mask, suffix: Mask, lift: float, gap: float) -> Mask:
     part = suffix[: h - y]
     out[y : y + part.shape[0], out.shape[1] - suffix.shape[1] :] = part
     return out
+
+
+def bent(stamp: Mask, amount: float, rng: Rng) -> Mask:
+    """The stamp bent by a smooth field whose shifts are about ``amount`` of its height: no hand writes a sign twice."""
+    h = stamp.shape[0]
+    pad = int(h * amount * 2.5) + 1
+    wide = cv2.copyMakeBorder(stamp, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=0)
+    field = cv2.resize(
+        rng.normal(0, amount * h, (4, 3, 2)).astype(np.float32), wide.shape[::-1], interpolation=cv2.INTER_CUBIC
+    )
+    grid = np.stack(np.meshgrid(np.arange(wide.shape[1]), np.arange(wide.shape[0])), -1).astype(np.float32)
+    return trim(cv2.remap(wide, grid + field, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT))
 
 
 def turned(stamp: Mask, degrees: float) -> Mask:

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from reader.image import crops
-from reader.image.pieces import OTHER_NUMBERS, THUMB
+from reader.image.marks import OTHER_NUMBERS, THUMB
 from reader.training.brush import Drawn
 from reader.training.samples import IGNORE, Sample, legible_fingers, light_or_dark, shaken
 from reader.training.strokes import Rng

@@ -8,7 +8,7 @@ from __future__ import annotations
 from torch import Tensor, nn
 from torch.nn import functional
 
-from reader.image.pieces import SIGNS
+from reader.image.marks import SIGNS
 from reader.training.nets import Block, conv, even_light
 from reader.training.samples import IGNORE
 

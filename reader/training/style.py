@@ -100,7 +100,9 @@ WRITTEN = {"in": 30, "beside": 14, "below": 14, "instead": 30, "circled": 6, "fr
 
 def with_fingers(style: Style, rng: Rng) -> Style:
     """The same habits of one who writes fingers to be read."""
-    return replace(style, fingers=choice(rng, WRITTEN), legible=True)
+    free = style.medium not in ("print", "inverse")
+    hand = Hand("strokes" if rng.random() < 0.65 else "font", rng) if free and rng.random() < 0.8 else style.digit_hand
+    return replace(style, fingers=choice(rng, WRITTEN), digit_hand=hand, legible=True)
 
 
 def sample_style(rng: Rng) -> Style:
