@@ -161,6 +161,7 @@ def _reading(draft: _Draft, page: PageTuning, settled: bool, usual: float, setti
         flags=find_flags(case),
         alternatives=_alternatives(ranked),
         evidence=evidence,
+        label_at=draft.seen.lettering.label_places.get(best.label or "", ()),
     )
 
 

@@ -71,6 +71,8 @@ class Reading:
         Best first.
     evidence : dict of str to float
         What the confidence was computed from.
+    label_at : four (x, y), page pixels
+        Where the label stands; empty where that is not known.
     """
 
     corners: Corners
@@ -83,6 +85,7 @@ class Reading:
     flags: tuple[Flag, ...] = ()
     alternatives: tuple[Alternative, ...] = ()
     evidence: dict[str, float] = field(default_factory=dict)
+    label_at: Corners = ()
 
     @property
     def accepted(self) -> bool:
@@ -174,7 +177,7 @@ def to_object(page: PageReading) -> dict[str, Any]:
 
 def diagram_to_object(reading: Reading) -> dict[str, Any]:
     """One diagram as plain lists and dictionaries."""
-    return {
+    out = {
         "corners": _points(reading.corners),
         **frame_to_object(reading.frame),
         "label": reading.label,
@@ -189,6 +192,9 @@ def diagram_to_object(reading: Reading) -> dict[str, Any]:
         ],
         "evidence": {k: round(v, 4) for k, v in reading.evidence.items()},
     }
+    if reading.label_at:
+        out["label_at"] = _points(reading.label_at)
+    return out
 
 
 def tab_to_object(tab: TabReading) -> dict[str, Any]:
@@ -292,6 +298,7 @@ def diagram_from_object(data: dict[str, Any]) -> Reading:
             for a in data.get("alternatives", ())
         ),
         evidence={str(k): float(v) for k, v in data.get("evidence", {}).items()},
+        label_at=_corners(data.get("label_at", [])),
     )
 
 

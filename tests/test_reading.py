@@ -50,6 +50,7 @@ def frames(draw: st.DrawFn) -> Frame:
 READINGS = st.builds(
     Reading, CORNERS, frames(), st.none() | WORDS, st.none() | WORDS, st.lists(WORDS, max_size=2).map(tuple), WORDS,
     ODDS, FLAGS, st.lists(st.builds(Alternative, frames(), ODDS, WORDS), max_size=2).map(tuple), EVIDENCE,
+    CORNERS | st.just(()),
 )  # fmt: skip
 NOTES = st.builds(TabNote, st.integers(1, 8), st.none() | st.integers(0, 24), ODDS, st.booleans())
 EVENTS = st.builds(TabEvent, PIXELS, st.lists(NOTES, max_size=3).map(tuple), st.none() | WORDS)

@@ -73,6 +73,11 @@ def diagram_corners(corners: Points, layout: Layout = LAYOUT) -> Points:
     return np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half + (layout.width / 2, middle)
 
 
+def in_diagram(points: Points, corners: Points, layout: Layout = LAYOUT) -> Points:
+    """Page points (n, 2) as places in the picture of the diagram with these corners."""
+    return _moved(points, _between(corners, diagram_corners(corners, layout)))
+
+
 def cut_diagram(pixels: Pixels, corners: Points) -> bytes:
     """One diagram with its surroundings, upright and straight, as JPEG.
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +16,7 @@ from reader.image.lettering_way import find_ways
 from reader.image.levels import Levels, Pixels
 
 Floats = NDArray[np.float64]
+Corners = tuple[tuple[float, float], ...]
 IN_ROW = 0.06
 """Of the grid's longer side: signs whose distances from it differ by less stand in one row."""
 LABEL_SIDES: dict[Side, float] = {"above": 1.0, "below": 0.3, "left": 0.15, "right": 0.1}
@@ -36,6 +38,7 @@ class Lettering:
     number_at : (2,) page pixels
     unread : probability that something stands where a number would and could not be read
     way : (4,) probabilities of the quarter turns by which the lettering is off upright
+    label_places : by text, four corners on the page where this label stands
     """
 
     labels: tuple[tuple[str, float], ...]
@@ -43,6 +46,7 @@ class Lettering:
     number_at: Points
     unread: float
     way: Floats
+    label_places: dict[str, Corners] = field(default_factory=dict)
 
     @property
     def label(self) -> tuple[str, float]:
@@ -68,7 +72,8 @@ def look_around(pixels: Pixels | Levels, corners: list[Points], turn: int, lexic
     out = []
     for a, way in zip(around, ways, strict=True):
         numbers, at, unread = read_number(a, lexicon, roman, number_sides)
-        out.append(Lettering(_labels(a, lexicon, sides), numbers, at, unread, way))
+        labels, places = _labels(a, lexicon, sides)
+        out.append(Lettering(labels, numbers, at, unread, way, places))
     return out
 
 
@@ -105,16 +110,29 @@ def _label_scores(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> Floa
     return np.asarray(a.label_fits * lexicon.labels.weights * place[:, None])
 
 
-def _labels(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> tuple[tuple[str, float], ...]:
+def _labels(
+    a: Around, lexicon: Lexicon, sides: dict[Side, float]
+) -> tuple[tuple[tuple[str, float], ...], dict[str, Corners]]:
+    """Texts with their probabilities, best first, and the places where each is read."""
     if not a.pieces:
-        return (("", 1.0),)
-    scores = _label_scores(a, lexicon, sides).max(0)
+        return (("", 1.0),), {}
+    by_piece = _label_scores(a, lexicon, sides)
+    scores = by_piece.max(0)
     total = float(scores.sum()) + NO_LABEL
     best: dict[str, float] = {"": NO_LABEL / total}
+    places: dict[str, Corners] = {}
     for i in np.argsort(scores)[::-1][:8]:
         text = lexicon.labels.texts[int(i)]
         best[text] = best.get(text, 0.0) + float(scores[i]) / total
-    return tuple(sorted(best.items(), key=lambda t: -t[1])[:6])
+        places.setdefault(text, _on_page(a, a.pieces[int(by_piece[:, i].argmax())]))
+    return tuple(sorted(best.items(), key=lambda t: -t[1])[:6]), places
+
+
+def _on_page(a: Around, piece: Piece) -> Corners:
+    x0, y0, x1, y1 = piece.box
+    box = np.array([[[x0, y0], [x1, y0], [x1, y1], [x0, y1]]], float)
+    found = cv2.perspectiveTransform(box, np.linalg.inv(a.matrix))[0]
+    return tuple((float(x), float(y)) for x, y in found)
 
 
 def _usual_sides(around: list[Around], lexicon: Lexicon) -> dict[Side, float]:

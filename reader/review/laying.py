@@ -20,16 +20,19 @@ REDRAWN_INK = "#4a2fb0"
 NEAR_LABEL = frozenset({"label-disagrees", "label-unread"})
 HIGHEST_RING = 14.0
 """Pixels from the edge of the picture: the ring and its number stay inside."""
+RING_ROOM = 5.0
+"""Pixels between a label and the ring around it."""
 NEAR_NUMBER = frozenset({"first-fret-unread"})
 
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """Where a grid lies in a picture of so many pixels."""
+    """Where a grid lies in a picture of so many pixels, and its label, where that is known."""
 
     grid: Box
     width: int
     height: int
+    label: Box | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +122,8 @@ def rings(flags: Sequence[Flag], lattice: Lattice) -> list[Ring]:
 def _pointed_at(flag: Flag, lattice: Lattice) -> Box:
     grid, gap = lattice.grid, lattice.gap
     if flag.code in NEAR_LABEL and flag.string is None:
+        if lattice.spot.label is not None:
+            return _within(lattice.spot.label, lattice.spot)
         top = max(HIGHEST_RING, grid.top - 3.4 * gap)
         return Box(grid.left - gap / 2, top, grid.right + gap / 2, max(top + gap, grid.top - 1.1 * gap))
     if flag.code in NEAR_NUMBER:
@@ -130,6 +135,19 @@ def _pointed_at(flag: Flag, lattice: Lattice) -> Box:
             return Box(column.left, column.top, column.right, grid.bottom)
         return lattice.cell(flag.string, flag.fret)
     return Box(grid.left - gap / 2, grid.top - gap / 2, grid.right + gap / 2, grid.bottom + gap / 2)
+
+
+def _within(label: Box, spot: Spot) -> Box:
+    """Around a label, as far as the picture shows it."""
+    left, right = _kept(label.left - RING_ROOM, label.right + RING_ROOM, spot.width)
+    top, bottom = _kept(label.top - RING_ROOM, label.bottom + RING_ROOM, spot.height)
+    return Box(left, top, right, bottom)
+
+
+def _kept(low: float, high: float, side: float) -> tuple[float, float]:
+    """A span kept off both edges of a picture, and wide enough to be seen."""
+    low = min(max(low, HIGHEST_RING), side - 2 * HIGHEST_RING)
+    return low, max(min(high, side - HIGHEST_RING), low + HIGHEST_RING)
 
 
 # ---------------------------------------------------------------- the redrawing

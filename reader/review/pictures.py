@@ -57,9 +57,10 @@ class Pictures:
     def spot(self, sighting: Sighting) -> Spot:
         """Where the grid lies in the picture that `crop` gives."""
         kept = self._library.crop(sighting.id)
+        label_at = sighting.reading.label_at
         if kept is None or self._cut_anew(sighting, kept):
-            return spot_of(sighting.standing.corners)
-        return spot_of(sighting.reading.corners, _size_of(kept))
+            return spot_of(sighting.standing.corners, label_at=label_at)
+        return spot_of(sighting.reading.corners, _size_of(kept), label_at)
 
     def _cut_anew(self, sighting: Sighting, kept: bytes | None) -> bool:
         """Whether the page is wanted for the picture, and there: none was kept, or it shows other corners."""
@@ -120,7 +121,7 @@ def cut_out(pixels: Pixels, corners: Corners) -> bytes:
     return cut_diagram(pixels, np.array(corners, float))
 
 
-def spot_of(corners: Corners, size: tuple[int, int] | None = None) -> Spot:
+def spot_of(corners: Corners, size: tuple[int, int] | None = None, label_at: Corners = ()) -> Spot:
     """Where the grid lies in the picture of a diagram with these corners on the page.
 
     Shapes that came in without a page have no corners: they are drawn alone, as a grid of usual proportions.
@@ -130,16 +131,22 @@ def spot_of(corners: Corners, size: tuple[int, int] | None = None) -> Spot:
     corners : four (x, y)
     size : (width, height), optional
         Of the picture, where it was kept earlier: it tells how it was cut.
+    label_at : four (x, y), optional
+        Where the label stands on the page.
     """
     import numpy as np
 
-    from reader.image.cutouts import LAYOUT, LAYOUTS, diagram_corners
+    from reader.image.cutouts import LAYOUT, LAYOUTS, diagram_corners, in_diagram
 
     if len(corners) != 4 or len(set(corners)) < 4:
-        corners = USUAL_GRID
+        corners, label_at = USUAL_GRID, ()
     layout = LAYOUTS.get(size, LAYOUT) if size is not None else LAYOUT
     (left, top), _, (right, bottom), _ = diagram_corners(np.array(corners, float), layout).tolist()
-    return Spot(Box(left, top, right, bottom), layout.width, layout.height)
+    label = None
+    if label_at:
+        places = in_diagram(np.array(label_at, float), np.array(corners, float), layout)
+        label = Box(*places.min(0).tolist(), *places.max(0).tolist())
+    return Spot(Box(left, top, right, bottom), layout.width, layout.height, label)
 
 
 def _size_of(picture: bytes) -> tuple[int, int]:

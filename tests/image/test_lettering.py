@@ -122,6 +122,14 @@ def test_a_label_above_is_read(text: str) -> None:
     assert got.numbers[0] > 0.9
 
 
+@pytest.mark.parametrize("at", [(250.0, 150.0), (250.0, 365.0), (130.0, 260.0)], ids=["above", "below", "left"])
+def test_the_place_of_a_label_is_known(at: tuple[float, float]) -> None:
+    seen = read(page(("Am7", *at)))
+    places = np.array(seen.label_places[seen.label[0]])
+    assert seen.label[0] == "Am7"
+    assert np.abs(places.mean(0) - at).max() < 8
+
+
 def test_light_on_dark_is_read_too() -> None:
     assert read(page(("Em7", 250, 165), dark=False)).label[0] == "Em7"
 

@@ -13,6 +13,7 @@ from reader.export.drawing import Box
 from reader.music.frame import Frame
 from reader.reading import Flag
 from reader.review.laying import Lattice, Spot, cells, lattice_of, redrawing, rings
+from reader.review.pictures import spot_of
 
 GRID = Box(120.0, 90.0, 270.0, 290.0)
 SPOT = Spot(GRID, 400, 400)
@@ -86,6 +87,32 @@ def test_flags_point_at_their_place(flag: Flag, inside: tuple[float, float]) -> 
     assert ring.numbers == (1,)
     assert ring.box.left < inside[0] < ring.box.right
     assert ring.box.top < inside[1] < ring.box.bottom
+
+
+@pytest.mark.parametrize(
+    ("label", "inside"),
+    [
+        (Box(170.0, 320.0, 220.0, 345.0), (195, 332)),  # below
+        (Box(30.0, 150.0, 90.0, 180.0), (60, 165)),  # left
+        (Box(-40.0, 150.0, -5.0, 180.0), (20, 165)),  # beyond the picture: as near as it goes
+    ],
+)
+def test_a_flag_about_the_label_points_at_the_label(label: Box, inside: tuple[float, float]) -> None:
+    spot = Spot(GRID, 400, 400, label)
+    (ring,) = rings([Flag("label-unread", "")], Lattice(spot, 4, 4, 1))
+    assert ring.box.left < inside[0] < ring.box.right
+    assert ring.box.top < inside[1] < ring.box.bottom
+    assert (ring.box.left, ring.box.top) >= (14.0, 14.0)
+
+
+def test_the_label_is_placed_in_the_picture() -> None:
+    corners = ((100.0, 100.0), (200.0, 100.0), (200.0, 220.0), (100.0, 220.0))
+    spot = spot_of(corners, label_at=((120.0, 240.0), (180.0, 240.0), (180.0, 260.0), (120.0, 260.0)))
+    scale = (spot.grid.bottom - spot.grid.top) / 120
+    assert spot.label is not None
+    assert spot.label.top == pytest.approx(spot.grid.bottom + 20 * scale, abs=0.01)
+    assert spot.label.left == pytest.approx(spot.grid.left + 20 * scale, abs=0.01)
+    assert spot_of(corners).label is None
 
 
 def test_flags_at_one_place_share_a_ring() -> None:
