@@ -105,7 +105,9 @@ def transformed(evidence: dict[str, float]) -> dict[str, float]:
         "rows": logit(e["rows"]),
         "unread": -e["number_unread"],
         "pale": -max(0.0, 0.7 - e.get("strength", 1.0)),
-        "number_on_nut": -e.get("number_on_nut", 0.0),  # readings made before it was weighed lack it
+        "number_on_nut": -e.get("number_on_nut", 0.0),  # readings made before these were weighed lack them
+        "off_ink": -max(0.0, 0.6 - e.get("on_ink", 1.0)),
+        "close": logit(e.get("close", 1.0)),
     }
 
 

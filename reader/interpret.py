@@ -216,6 +216,8 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float)
         "nut": look.nut,
         "strength": min(1.0, seen.strength / usual),
         "number_on_nut": look.nut * (option.frame.first_fret > 1),
+        "on_ink": look.on_ink,
+        "close": look.close,
     }
 
 

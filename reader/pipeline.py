@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from reader.frames import count_rows, count_strings
 from reader.image.cells import look_into_cells
 from reader.image.crops import Points
 from reader.image.labels import Lettering, look_around
+from reader.image.lattice import lay
 from reader.image.levels import Levels, Pixels
 from reader.image.marks import Look, count_ink, look_at
 from reader.image.pages import Page, open_pages
@@ -144,9 +146,16 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     corners = [settle_way(c, k, turn) for c, k in zip(corners, second, strict=True)]
     whole = _look_again(page, corners, second)
     counts = [counted(k) for k in whole]
+    whole = [laid(page, k, *count) for k, count in zip(whole, counts, strict=True)]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
     found = [_seen(page, *parts) for parts in zip(regions, whole, cells, around, strict=True)]
     return [s for s in _apart(found) if not strict or keep(s)]
+
+
+def laid(page: Levels, look: Look, strings: int, rows: int) -> Look:
+    """The same look with its corners where the lines are."""
+    found = lay(page, look.corners, strings, rows)
+    return replace(look, corners=found.corners, on_ink=found.after)
 
 
 def _look_again(page: Levels, corners: list[Points], before: list[Look], steady: float = np.inf) -> list[Look]:

@@ -50,6 +50,8 @@ class Look:
     way : (4,) quarter turns by which the nut lies further on
     moved : float
         How far the corners were corrected, in grid sides.
+    on_ink : share of the lattice's lines that lie on ink
+    close : least probability that the close look gives to a stop that was seen, or to a place without one
     signs : (8, 17) what is written at the stop of a string or below it: nothing, 1 to 4, thumb, numbers 5 to 15
     """
 
@@ -65,6 +67,8 @@ class Look:
     way: Floats
     moved: float
     signs: Floats = field(default_factory=no_signs)
+    on_ink: float = 0.0
+    close: float = 1.0
 
 
 def look_at(pixels: Pixels | Levels, corners: list[Points]) -> list[Look]:

@@ -16,8 +16,11 @@ from reader.image.odds import sigmoid, softmax
 Floats = NDArray[np.float64]
 WORTH_A_LOOK = 0.01
 """A place where a stop may be with this probability is looked at closely."""
-HERE_SHARE = 0.3
-"""Weight of the close look against what was seen before, in log odds."""
+HERE_SHARE = 0.1
+"""Weight of what the close look says of a stop, in log odds."""
+SIGN_SHARE, NO_SIGN = 0.3, -0.4
+"""Weight of the sign that it reads against what the cells say of the finger, and what no sign gets besides. The
+cells see how all of the diagram is written, the close look sees the digit; fitted on the pages written apart."""
 AT_ONCE = 32
 
 
@@ -74,18 +77,26 @@ def _looked_at(
 def _told(diagram: int, look: Look, seen: dict[Place, NDArray[np.float32]]) -> Look:
     """One look with what its close looks tell."""
     states, signs = look.states.copy(), no_signs()
-    for place, said in seen.items():
-        if place.row:
-            here = float(np.clip(sigmoid(said[:1].astype(float))[0], 1e-4, 1 - 1e-4))
-            states[place.string, FIRST_ROW + place.row - 1] *= (here / (1 - here)) ** HERE_SHARE
+    here = {p: float(np.clip(sigmoid(said[:1].astype(float))[0], 1e-4, 1 - 1e-4)) for p, said in seen.items() if p.row}
+    for place, p in here.items():
+        states[place.string, FIRST_ROW + place.row - 1] *= (p / (1 - p)) ** HERE_SHARE
     states /= states.sum(1, keepdims=True)
+    state = states.argmax(1)
+    close = min((p if state[q.string] == FIRST_ROW + q.row - 1 else 1 - p for q, p in here.items()), default=1.0)
     for s in range(len(states)):
         stop = int(states[s, FIRST_ROW:].argmax()) + 1
         at, below = seen.get(Place(diagram, s, stop)), seen.get(Place(diagram, s, 0))
         if at is not None and below is not None:
             signs[s] = _either(softmax(at[1:].astype(float)), softmax(below[1:].astype(float)))
-    fingers = signs[:, :FINGERS] / signs[:, :FINGERS].sum(1, keepdims=True)
-    return replace(look, states=states, fingers=fingers, signs=signs)
+    return replace(look, states=states, fingers=_fingers(look.fingers, signs), signs=signs, close=close)
+
+
+def _fingers(cells: Floats, signs: Floats) -> Floats:
+    """The finger of each string, of what the cells and what the close look say."""
+    close = signs[:, :FINGERS] / signs[:, :FINGERS].sum(1, keepdims=True)
+    log = SIGN_SHARE * np.log(close + 1e-5) + (1 - SIGN_SHARE) * np.log(cells + 1e-5)
+    log[:, 0] += NO_SIGN
+    return softmax(log)
 
 
 def _either(at: Floats, below: Floats) -> Floats:

@@ -18,6 +18,9 @@ LONG_SIDES = (1792, 1000, 448)
 """Long sides of the page, pixels, at which diagrams of all sizes are looked for."""
 LEAST_HEAT = 0.12
 """Centres cooler than this are not looked at further."""
+LARGE, SHARED, NEAR_CUT = 1200, 112, 8
+"""Pixels from which a picture is searched in two halves, how far each reaches beyond the middle, and how near to the
+cut a find may come: what is cut by both is found on the page at a smaller size."""
 SAME = 0.35
 """Overlap (intersection over union) from which two finds are one diagram."""
 
@@ -67,7 +70,31 @@ def _find_at(grey: Levels, scale: float) -> list[Region]:
     h, w = grey.pixels.shape
     sh, sw = max(16, round(h * scale)), max(16, round(w * scale))
     small = grey.shrunk((sw, sh))
+    found: list[Region] = []
+    length, axis = max(sh, sw), 0 if sw >= sh else 1
+    for low, high in _halves(length):
+        off = np.array([low, 0] if axis == 0 else [0, low])
+        part = small[:, low:high] if axis == 0 else small[low:high]
+        for r in _find_in(part):
+            along = r.corners[:, axis] + low
+            # what runs over the cut is whole in the other half
+            if (low == 0 or along.min() > low + NEAR_CUT) and (high == length or along.max() < high - NEAR_CUT):
+                found.append(Region(r.corners + off, r.confidence))
+    return [Region((r.corners + 0.5) / [sw / w, sh / h] - 0.5, r.confidence) for r in found]
+
+
+def _halves(length: int) -> list[tuple[int, int]]:
+    """Where a picture is cut along its longer side: a large one is searched in two halves, to save memory."""
+    if length < LARGE:
+        return [(0, length)]
+    middle = length // 2
+    return [(0, middle + SHARED), (middle - SHARED, length)]
+
+
+def _find_in(small: Pixels) -> list[Region]:
+    """Finds in a grey picture as it is, in its pixels."""
     margin = 16
+    sh, sw = small.shape
     bottom, right = -(sh + 2 * margin) % 32 + margin, -(sw + 2 * margin) % 32 + margin
     small = cv2.copyMakeBorder(small, margin, bottom, margin, right, cv2.BORDER_REPLICATE)
     out = load_engine("finder").run({"picture": small[None, None].astype(np.float32)})
@@ -78,7 +105,7 @@ def _find_at(grey: Levels, scale: float) -> list[Region]:
         middle = np.array([col, row]) * STRIDE + STRIDE / 2 - 0.5
         box = out["corners"][0, :, row, col].reshape(4, 2) * CORNER_UNIT + middle
         way = int(out["way"][0, :, row, col].argmax())
-        corners = (np.roll(box, -way, axis=0) - margin + 0.5) / [sw / w, sh / h] - 0.5
+        corners = np.roll(box, -way, axis=0) - margin
         if _sound(corners) and min(side_lengths(box)) >= 8:
             regions.append(Region(np.asarray(corners, float), float(heat[row, col])))
     return regions

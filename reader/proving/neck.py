@@ -35,12 +35,15 @@ class Neck:
         if "inlays" in self.chart.extras:
             self._inlays()
         bars_first = self.dice.chance(0.5)
-        for bar in self.chart.bars if bars_first else ():
+        # a pale bar lies under its dots: what it covered nobody could read
+        under = [bar for bar in self.chart.bars if bars_first or bar.form == "pale"]
+        for bar in under:
             self._bar(bar)
         for dot in self.chart.dots:
             self._dot(dot)
-        for bar in () if bars_first else self.chart.bars:
-            self._bar(bar)
+        for bar in self.chart.bars:
+            if bar not in under:
+                self._bar(bar)
         self._marks()
         self._numbers()
         self._label()
