@@ -28,6 +28,9 @@ BY_CONFIDENCE = ("faint-mark", "two-marks", "unsure")
 SETTLED = 0.95
 """Share from which a label that agrees with one first fret only tells where the grid lies on the neck."""
 
+SURE_SHAPE = 0.98
+"""Confidence from which a shape that its label names is believed even where it asks for a fifth finger."""
+
 LEAST_SHARE = 0.85
 """Share of the probability that the chosen reading must hold among all that the ink allows, whatever the confidence
 says: below it two readings stand against each other (judged by hand)."""
@@ -159,11 +162,13 @@ def _hand(case: Case) -> Flag | None:
         for s in range(frame.string_count)
         if b.covers(s, frame.string_count) and frame.frets[s] == b.fret
     }
-    lone = [f for s, f in enumerate(frame.frets) if f and s not in barred]
-    lowest = min(lone, default=0)
-    # one finger may lie flat over all stops of the lowest fret even where no barre is drawn
-    needed = len(frame.barres) + len([f for f in lone if f != lowest]) + (1 if lone else 0)
-    if needed > 4:
+    lone = {s: f for s, f in enumerate(frame.frets) if f and s not in barred}
+    flat = {b.fret for b in frame.barres} | {min(lone.values(), default=0)}
+    # one finger may lie flat over all stops of the lowest fret even where no barre is drawn, and over neighbours
+    runs = [s for s, f in lone.items() if f not in flat and lone.get(s - 1) != f]
+    needed = len(flat - {0}) + len(runs)
+    sure = case.best.verdict == "agrees" and case.confidence >= SURE_SHAPE
+    if needed > 4 and not sure:
         return Flag("too-many-fingers", f"The shape needs {needed} fingers: check whether every dot is one.")
     return None
 

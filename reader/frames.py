@@ -7,7 +7,7 @@ stops its strings unless a stop further up says otherwise, an unmarked string is
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import islice
+from itertools import islice, product
 
 import cv2
 import numpy as np
@@ -29,6 +29,9 @@ These five are fitted together on pages of the generator written apart."""
 HOW_OFTEN = np.zeros(NUMBERS)
 """How often each fret is the first one of a grid that does not start at the nut (common practice, no source)."""
 HOW_OFTEN[2:16] = np.array([10, 14, 12, 14, 9, 11, 8, 6, 6, 2, 3, 1, 1, 1]) / 98
+LIKELY_FINGERS, CONTRADICTED = 3, 0.05
+"""Fingers of a string that are considered; fingers that contradict each other are kept where all others are less
+likely than by this factor (judged by hand)."""
 LEAST_FIRST, MOST_FIRSTS = 0.003, 9
 """A first fret is considered from this probability on, and so many of them."""
 
@@ -170,7 +173,6 @@ def _likeliest_run(odds: Floats) -> tuple[float, int, int]:
 def _frame(look: Look, states: tuple[int, ...], barre_rows: list[int], rows: int, first: int) -> Frame:
     n = len(states)
     frets: list[int | None] = []
-    fingers: list[Finger] = []
     for s, state in enumerate(states):
         row = state - FIRST_ROW + 1
         if state in (OPEN_MARKED, OPEN_BARE) and barre_rows[s] and look.barre[s, barre_rows[s]] > 0.6:
@@ -181,9 +183,32 @@ def _frame(look: Look, states: tuple[int, ...], barre_rows: list[int], rows: int
             frets.append(first + row - 1)
         else:
             frets.append(0)
-        finger = int(look.fingers[s].argmax())
-        fingers.append(None if not frets[-1] or finger == 0 else "T" if finger == 5 else finger)
-    return Frame(tuple(frets), tuple(fingers), rows, first, _barres(barre_rows, n, first, rows))
+    return Frame(tuple(frets), _fingers(look, frets), rows, first, _barres(barre_rows, n, first, rows))
+
+
+def _fingers(look: Look, frets: list[int | None]) -> tuple[Finger, ...]:
+    """The likeliest fingers, no finger at two frets unless the ink leaves hardly another choice."""
+    stopped = [s for s, f in enumerate(frets) if f]
+    at = [frets[s] for s in stopped]
+    odds = look.fingers[stopped]
+    best = tuple(int(k) for k in odds.argmax(1)) if stopped else ()
+    if not _one_place_each(best, at):
+        likely = np.argsort(odds, axis=1)[:, ::-1][:, :LIKELY_FINGERS]
+        choices = [c for c in product(*likely.tolist()) if _one_place_each(c, at)]
+        chances = [float(np.prod(odds[np.arange(len(c)), c])) for c in choices]
+        top = float(odds.max(1).prod())
+        if chances and max(chances) > CONTRADICTED * top:
+            best = tuple(choices[int(np.argmax(chances))])
+    out: list[Finger] = [None] * len(frets)
+    for s, finger in zip(stopped, best, strict=True):
+        out[s] = None if finger == 0 else "T" if finger == 5 else finger
+    return tuple(out)
+
+
+def _one_place_each(fingers: tuple[int, ...], frets: list[int | None]) -> bool:
+    """Whether no finger but the thumb stands at two frets."""
+    places: dict[int, int | None] = {}
+    return all(f in (0, 5) or places.setdefault(f, fret) == fret for f, fret in zip(fingers, frets, strict=True))
 
 
 def _barres(barre_rows: list[int], n: int, first: int, rows: int) -> tuple[Barre, ...]:

@@ -12,7 +12,7 @@ from reader.flags import UNREAD, Case, find_flags
 from reader.frames import Option, count_rows, count_strings, options
 from reader.image.crops import side_lengths
 from reader.image.labels import Lettering
-from reader.image.marks import Look
+from reader.image.marks import OPEN_BARE, Look
 from reader.image.regions import Region
 from reader.music.frame import Frame
 from reader.music.label_style import NoteNames
@@ -21,12 +21,16 @@ from reader.music.page_tuning import PageTuning, choose_tuning
 from reader.music.shape import Shape
 from reader.music.tuning import get_tuning
 from reader.reading import Alternative, Reading
-from reader.weighing import LABEL_SURE, Weighed, agreement, weigh
+from reader.weighing import LABEL_SURE, Agreement, Weighed, agreement, weigh
 
 SURE_FIND = 0.5
 """Confidence of the finder from which a find helps to tell how strong the ink of a page is."""
 PLACED = 0.8
 """Probability of the first fret from which a diagram takes part in choosing the tuning."""
+
+
+SECOND_TUNING = 3
+"""Different labelled shapes that must agree under a second tuning, and only there, for a page to have two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +105,9 @@ def interpret(
     tunings = _tunings(drafts, settings, elsewhere or [])
     usual = _usual_strength(seen)
     settled = _page_settles_first_fret(drafts, tunings, settings.note_names)
-    return [_reading(d, tunings[d.strings], settled, usual, settings) for d in drafts]
+    second = {} if settings.tuning else _second_tunings(drafts, tunings, settings.note_names)
+    pages = [second.get(i, tunings[d.strings]) for i, d in enumerate(drafts)]
+    return [_reading(d, page, settled, usual, settings) for d, page in zip(drafts, pages, strict=True)]
 
 
 def _draft(seen: Seen) -> _Draft:
@@ -125,6 +131,31 @@ def _tunings(
     return out
 
 
+def _second_tunings(drafts: list[_Draft], tunings: dict[int, PageTuning], names: NoteNames) -> dict[int, PageTuning]:
+    """Another tuning for the drafts whose labels agree under it only: a sheet may serve two instruments."""
+    out: dict[int, PageTuning] = {}
+    for count, usual in tunings.items():
+        apart = {
+            i: (d.options[0].frame.shape, d.label)
+            for i, d in enumerate(drafts)
+            if d.strings == count and d.placed and d.label_p >= LABEL_SURE and _verdict(d, usual, names) == "differs"
+        }
+        if len(set(apart.values())) < SECOND_TUNING:
+            continue
+        other = choose_tuning(list(apart.values()), string_count=count, note_names=names)
+        agreeing = [i for i in apart if _verdict(drafts[i], other, names) == "agrees"]
+        if len({apart[i] for i in agreeing}) >= SECOND_TUNING and 2 * len(agreeing) >= len(apart):
+            out |= dict.fromkeys(agreeing, other)
+    return out
+
+
+def _verdict(draft: _Draft, page: PageTuning, names: NoteNames) -> Agreement:
+    """Whether the likeliest frame of a draft sounds what its label says."""
+    top = draft.options[0]
+    bare = tuple(state == OPEN_BARE for state in top.states)
+    return agreement(top.frame, draft.label, page.tuning, names, bare)
+
+
 def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning], names: NoteNames) -> bool:
     """Whether the labels of the page show that its unnumbered grids start at the nut."""
     agree = differ = 0
@@ -132,7 +163,7 @@ def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning
         top = d.options[0].frame
         if top.first_fret > 1 or d.label_p < LABEL_SURE:
             continue
-        verdict = agreement(top, d.label, tunings[d.strings].tuning, names)
+        verdict = _verdict(d, tunings[d.strings], names)
         agree += verdict == "agrees"
         differ += verdict == "differs"
     return agree >= 2 and agree >= 3 * differ

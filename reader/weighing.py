@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from reader.frames import Option
+from reader.image.marks import OPEN_BARE
 from reader.music.chord import Chord
 from reader.music.frame import Frame
 from reader.music.judging import judge
 from reader.music.label import parse_label
 from reader.music.label_style import NoteNames
 from reader.music.page_tuning import PageTuning
+from reader.music.quality import get_quality
+from reader.music.shape import Shape
 from reader.music.tuning import Tuning
 
 LABEL_SURE = 0.3
 """Labels read with less certainty do not take part in a decision."""
+FEW_STRINGS = 5
+"""Instruments of fewer strings sound all of them."""
 LEAST_LABEL = 0.02
 """A second reading of a label is considered from this probability on."""
 BY_CHANCE = 0.1
@@ -61,7 +66,8 @@ def weigh(
     for option in options:
         parts: list[tuple[float, Agreement, str]] = []
         for text, p in labels:
-            verdict = agreement(option.frame, text or None, page.tuning, names)
+            bare = tuple(state == OPEN_BARE for state in option.states)
+            verdict = agreement(option.frame, text or None, page.tuning, names, bare)
             weight = option.probability * p * (odds if verdict == "agrees" else 1.0)
             by_label[text] += weight
             parts.append((weight, verdict, text))
@@ -79,14 +85,41 @@ def label_odds(page: PageTuning) -> float:
     return min(MOST_ODDS, share / (1 - share) * (1 - BY_CHANCE) / BY_CHANCE)
 
 
-def agreement(frame: Frame, label: str | None, tuning: Tuning, names: NoteNames) -> Agreement:
-    """Whether a frame sounds what a label says; silent: no label, or none that can be parsed."""
+def agreement(
+    frame: Frame, label: str | None, tuning: Tuning, names: NoteNames, bare: tuple[bool, ...] = ()
+) -> Agreement:
+    """Whether a frame sounds what a label says; silent: no label, or none that can be parsed or held against it.
+
+    Parameters
+    ----------
+    bare : per string whether it has neither a stop nor a mark
+        On five strings and more such strings at the sides are often meant not to be played.
+    """
     if label is None or frame.string_count != tuning.string_count:
         return "silent"
     chord = parse_label(label, names)
     if not isinstance(chord, Chord):
         return "silent"
-    verdict, missing = judge(chord, frame.shape, tuning)
+    if _sounds(chord, frame.shape, tuning):
+        return "agrees"
+    if chord.quality.written == "dim" and _sounds(replace(chord, quality=get_quality("dim7")), frame.shape, tuning):
+        return "agrees"  # many write dim for the diminished seventh (common practice, no source)
+    if frame.string_count >= FEW_STRINGS and any(_sounds(chord, s, tuning) for s in _without_sides(frame.shape, bare)):
+        return "silent"
+    return "differs"
+
+
+def _sounds(chord: Chord, shape: Shape, tuning: Tuning) -> bool:
+    verdict, missing = judge(chord, shape, tuning)
     if verdict == "short":
-        return "differs" if any(d.number == 3 for d in missing) else "agrees"
-    return "agrees" if verdict in ("same", "inversion", "family") else "differs"
+        return not any(d.number == 3 for d in missing)
+    return verdict in ("same", "inversion", "family")
+
+
+def _without_sides(shape: Shape, bare: tuple[bool, ...]) -> list[Shape]:
+    """The shape with runs of bare strings at its sides not played, where at least two strings are left."""
+    n = len(bare)
+    left = next((i for i, b in enumerate(bare) if not b), 0)
+    right = next((i for i, b in enumerate(bare[::-1]) if not b), 0)
+    cuts = [(a, b) for a in range(min(left, 3) + 1) for b in range(min(right, 3) + 1) if a + b and n - a - b >= 2]
+    return [Shape((None,) * a + shape.frets[a : n - b] + (None,) * b) for a, b in cuts]

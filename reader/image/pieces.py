@@ -16,9 +16,9 @@ from reader.image.odds import sigmoid, softmax
 Floats = NDArray[np.float64]
 WORTH_A_LOOK = 0.01
 """A place where a stop may be with this probability is looked at closely."""
-HERE_SHARE = 0.1
+HERE_SHARE = 0.15
 """Weight of what the close look says of a stop, in log odds."""
-SIGN_SHARE, NO_SIGN = 0.3, -0.4
+SIGN_SHARE, NO_SIGN = 0.3, -0.25
 """Weight of the sign that it reads against what the cells say of the finger, and what no sign gets besides. The
 cells see how all of the diagram is written, the close look sees the digit; fitted on the pages written apart."""
 AT_ONCE = 32

@@ -40,8 +40,16 @@ def judge(wanted: Chord, shape: Shape, tuning: Tuning) -> tuple[Verdict, tuple[D
     lowest = tuning.lowest(shape)
     if lowest is None:
         return "different", ()
-    sounding = frozenset(p % 12 for p in tuning.sounding(shape) if p is not None)
-    return _judge(wanted, sounding, None if tuning.reentrant else lowest % 12)
+    pitches = tuning.sounding(shape)
+    bass = None if tuning.reentrant else lowest % 12
+    verdict, missing = _judge(wanted, frozenset(p % 12 for p in pitches if p is not None), bass)
+    if verdict == "different" and tuning.starts:
+        # the short string of a banjo sounds on under every chord
+        drones = [start > 0 and fret == 0 for start, fret in zip(tuning.starts, shape.frets, strict=True)]
+        stopped = frozenset(p % 12 for p, drone in zip(pitches, drones, strict=True) if p is not None and not drone)
+        if any(drones) and stopped:
+            return _judge(wanted, stopped, bass)
+    return verdict, missing
 
 
 @lru_cache(maxsize=16384)
