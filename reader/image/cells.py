@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 MOST_STRINGS = 8
 TAKES = (0.99, 1.025)
 """The lattice is laid this much smaller or larger."""
+AT_ONCE = 2
+"""Diagrams read in one pass: more take more memory and little less time."""
 CELL_SHARE = 0.8
 """Weight of the cells against the look at the whole diagram, in log odds."""
 
@@ -36,8 +38,8 @@ def look_into_cells(pixels: Pixels | Levels, looks: list[Look], counts: list[tup
     for i, count in enumerate(counts):
         groups[count].append(i)
     for (strings, rows), members in groups.items():
-        for start in range(0, len(members), 4):
-            part = members[start : start + 4]
+        for start in range(0, len(members), AT_ONCE):
+            part = members[start : start + AT_ONCE]
             lattices = [_crop(pixels, widened(looks[i].corners, k), strings, rows) for i in part for k in TAKES]
             got = load_engine("cells").run({"picture": np.stack(lattices).astype(np.float32)})["cells"]
             cells = got.reshape(len(part), len(TAKES), *got.shape[1:]).mean(1)

@@ -23,6 +23,8 @@ OTHER_NUMBERS = tuple(range(5, 16))
 SIGNS = FINGERS + len(OTHER_NUMBERS)
 ROWS = 9
 NUMBERS = 25
+AT_ONCE = 4
+"""Diagrams looked at in one pass: more take more memory and little less time."""
 KINDS = ("diagram", "empty", "other")
 WHOLE = {"strings": 9, "rows": 9, "first": NUMBERS, "nut": 2, "kind": 3, "way": 4}
 Floats = NDArray[np.float64]
@@ -80,8 +82,8 @@ def look_at(pixels: Pixels | Levels, corners: list[Points]) -> list[Look]:
     corners : list of (4, 2) page pixels
     """
     looks: list[Look] = []
-    for start in range(0, len(corners), 8):
-        part = corners[start : start + 8]
+    for start in range(0, len(corners), AT_ONCE):
+        part = corners[start : start + AT_ONCE]
         matrices = [reading_matrix(c) for c in part]
         crops = np.stack([cut(pixels, m, READING_SIZE).transpose(2, 0, 1) for m in matrices]).astype(np.float32)
         out = load_engine("reader").run({"picture": crops})

@@ -21,7 +21,7 @@ HERE_SHARE = 0.15
 SIGN_SHARE, NO_SIGN = 0.3, -0.25
 """Weight of the sign that it reads against what the cells say of the finger, and what no sign gets besides. The
 cells see how all of the diagram is written, the close look sees the digit; fitted on the pages written apart."""
-AT_ONCE = 32
+AT_ONCE = 16
 
 
 @dataclass(frozen=True, slots=True)
