@@ -16,7 +16,7 @@ STRIDE = 8
 CORNER_UNIT = 32.0
 LONG_SIDES = (1792, 1000, 448)
 """Long sides of the page, pixels, at which diagrams of all sizes are looked for."""
-LEAST_HEAT = 0.12
+LEAST_HEAT = 0.07
 """Centres cooler than this are not looked at further."""
 LARGE, SHARED, NEAR_CUT = 1200, 112, 8
 """Pixels from which a picture is searched in two halves, how far each reaches beyond the middle, and how near to the
