@@ -27,6 +27,7 @@ OUTPUTS: dict[str, tuple[str, ...]] = {
     "text": ("signs",),
     "tab-finder": ("cells",),
     "tab-strip": ("notes", "bars"),
+    "tab-numbers": ("number",),
 }
 Floats = NDArray[np.float32]
 

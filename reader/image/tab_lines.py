@@ -18,6 +18,8 @@ from reader.image.odds import softmax
 from reader.image.tab_find import FEWEST_LINES, Floats, TabRegion, usual_colour
 
 GAP = 20
+FINE = 2
+"""Pixels of the picture in which numbers are looked at closely to a pixel of the strip."""
 MARGIN = 2
 ALONG = 2.5
 """Gaps of page kept to the left and right of the system."""
@@ -132,6 +134,12 @@ def cut(pixels: Pixels, frame: Frame, fine: int = 1) -> Pixels:
     paper = usual_colour(piece)
     strip = cv2.remap(piece, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=paper)
     return np.asarray(strip, np.uint8)
+
+
+def halved(fine: Pixels) -> Pixels:
+    """A strip from its picture of ``FINE`` times the size."""
+    size = (fine.shape[1] // FINE, fine.shape[0] // FINE)
+    return np.asarray(cv2.resize(fine, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def finer(values: Floats, fine: int) -> Floats:
@@ -263,15 +271,6 @@ def refined(frame: Frame, away: Floats) -> Frame:
     step = frame.gap / GAP
     moved = np.vstack([np.repeat(away[:1], MARGIN, 0), away, np.repeat(away[-1:], MARGIN, 0)])
     return Frame(frame.xs, frame.ys, frame.across, frame.offsets + moved * step, frame.gap)
-
-
-def stretched(frame: Frame, by: float, down: float) -> Frame:
-    """The same system on a strip ``by`` times as long, all lines ``down`` gaps lower in their blocks."""
-    width = int(np.ceil(frame.width * by / GAP)) * GAP
-    at, grid = (np.arange(width) + 0.5) / by - 0.5, np.arange(frame.width)
-    xs, ys = np.interp(at, grid, frame.xs), np.interp(at, grid, frame.ys)
-    offsets = np.stack([np.interp(at, grid, row) for row in frame.offsets])
-    return Frame(xs, ys, frame.across, offsets - down * frame.gap, frame.gap)
 
 
 def misfit(ridges: Floats, away: Floats) -> float:

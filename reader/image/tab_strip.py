@@ -12,20 +12,15 @@ from reader.image.tab_find import Floats
 from reader.image.tab_lines import GAP, MARGIN
 
 STRIDE = 4
-OFFSET_CHANNEL = 16
 NOTE_PARTS = {"heat": 1, "tens": 3, "units": 11, "ghost": 1, "offset": 1, "line": 1, "signs": 7}
 BAR_PARTS = {"bar": 1, "inside": 1, "bar_kind": 5}
 SIGNS = ("h", "p", "/", "\\", "b", "~", "slur")
 BAR_KINDS = ("single", "double", "final", "repeat-start", "repeat-end")
 MUTED = 10
 HIGHEST_FRET = 24
-NUMBER_ABOVE = 0.35
-DOUBT_ABOVE = 0.25
-KEEP_ABOVE = 0.4
-"""Calibrated probability below which a number is left out and counted as a doubt."""
-CALIBRATION = (-1.17, 0.738, 1.133)
-"""Bias, weight of 'a number stands here', weight of 'it is this one' (logits) in the probability that a number is
-right: logistic regression on the 4,200 numbers read on 60 proving pages, whose generator the network never saw."""
+SPOT_ABOVE = 0.12
+"""The network's probability of a number below which no closer look is worth it: of 4,222 numbers on proving pages and
+other drawings one lay below."""
 SIGN_ABOVE = 0.4
 BAR_ABOVE = 0.4
 LINE_ABOVE = 0.5
@@ -33,8 +28,8 @@ INSIDE_ABOVE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Number:
-    """A number seen on a line.
+class Spot:
+    """A place that may hold a number, as the network saw it.
 
     Parameters
     ----------
@@ -42,14 +37,36 @@ class Number:
         Its middle, strip pixels.
     block : int
         Block of the strip: 2 is the first line of a well cut strip.
+    here : float
+        Log odds that a number stands here.
+    values : (26,) float
+        Log probability of frets 0–24 and, last, of x.
+    ghost : float
+        Log odds of brackets.
+    """
+
+    column: float
+    block: int
+    here: float
+    values: Floats
+    ghost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number read on a line.
+
+    Parameters
+    ----------
+    column : float
+        Its middle, strip pixels.
+    block : int
     fret : int or None
         None is an x.
     ghost : bool
         In brackets.
-    seen : float
-        The network's probability that a number stands here.
-    value : float
-        Its probability of this value if one does.
+    confidence : float
+        Calibrated probability that the number is there and is this one.
     second : int or None
         The next likely value.
     """
@@ -58,15 +75,8 @@ class Number:
     block: int
     fret: int | None
     ghost: bool
-    seen: float
-    value: float
+    confidence: float
     second: int | None
-
-    @property
-    def confidence(self) -> float:
-        """Calibrated probability that the number is there and is this one."""
-        bias, there, this = CALIBRATION
-        return float(sigmoid(np.array(bias + there * logit(self.seen) + this * logit(self.value))))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,24 +85,27 @@ class Answer:
 
     Parameters
     ----------
-    numbers : tuple of Number
-        Above the threshold, by column.
-    doubts : tuple of (column, block)
-        Places that might hold a number.
+    spots : tuple of Spot
+        Places that may hold a number, by column.
     signs : tuple of (column, block, kind)
     bars : tuple of (column, kind, probability)
     inside : (columns,) float
         Probability per strip column of 4 px that the system's lines run there.
     lines : (blocks,) float
         Probability per block that a line of the system runs in it.
+    numbers : tuple of Number
+        What was read at the spots, by column; empty before the close look.
+    doubts : tuple of Spot
+        Spots that may hold a number that was not read.
     """
 
-    numbers: tuple[Number, ...]
-    doubts: tuple[tuple[float, int], ...]
+    spots: tuple[Spot, ...]
     signs: tuple[tuple[float, int, str], ...]
     bars: tuple[tuple[float, str, float], ...]
     inside: Floats
     lines: Floats
+    numbers: tuple[Number, ...] = ()
+    doubts: tuple[Spot, ...] = ()
 
 
 def logit(probability: float) -> float:
@@ -115,11 +128,7 @@ def read_answer(notes: NDArray[np.floating], bars: NDArray[np.floating]) -> Answ
     line = sigmoid(note["line"][0])
     weight = np.maximum(inside, 1e-3)
     heat = sigmoid(note["heat"][0])
-    spots = peaks(heat, 3, DOUBT_ABOVE)
-    likely = [read_number(note, heat, k, j) for k, j in spots if heat[k, j] > NUMBER_ABOVE]
-    numbers = [n for n in likely if n.confidence > KEEP_ABOVE]
-    doubts = [((j + 0.5) * STRIDE, int(k)) for k, j in spots if heat[k, j] <= NUMBER_ABOVE]
-    doubts += [(n.column, n.block) for n in likely if n.confidence <= KEEP_ABOVE]
+    spots = [read_spot(note, k, j) for k, j in peaks(heat, 3, SPOT_ABOVE)]
     signs = [
         ((j + 0.5) * STRIDE, int(k), SIGNS[c])
         for c in range(len(SIGNS))
@@ -131,28 +140,12 @@ def read_answer(notes: NDArray[np.floating], bars: NDArray[np.floating]) -> Answ
         for _, j in peaks(bar_heat, 4, BAR_ABOVE)
     ]
     return Answer(
-        tuple(sorted(numbers, key=lambda n: n.column)),
-        tuple(doubts),
+        tuple(sorted(spots, key=lambda s: s.column)),
         tuple(sorted(signs)),
         tuple(sorted(seen_bars)),
         inside,
         (line * weight).sum(axis=1) / weight.sum(),
     )
-
-
-def blended(first: NDArray[np.floating], second: NDArray[np.floating], by: float, keep: int = -1) -> Floats:
-    """Mean of raw scores over the columns of the first; the second's strip was ``by`` times as long.
-
-    Channel ``keep`` is taken from the first alone.
-    """
-    columns = first.shape[-1]
-    at = np.clip((np.arange(columns) + 0.5) * by - 0.5, 0, second.shape[-1] - 1)
-    low = np.minimum(at.astype(int), second.shape[-1] - 2)
-    part = at - low
-    mean = (first + second[..., low] * (1 - part) + second[..., low + 1] * part) / 2
-    if keep >= 0:
-        mean[keep] = first[keep]
-    return np.asarray(mean, np.float64)
 
 
 def peaks(heat: Floats, reach: int, above: float) -> list[tuple[int, int]]:
@@ -164,29 +157,24 @@ def peaks(heat: Floats, reach: int, above: float) -> list[tuple[int, int]]:
     return list(zip(rows.tolist(), cols.tolist(), strict=True))
 
 
-def read_number(note: dict[str, Floats], heat: Floats, block: int, column: int) -> Number:
-    """Value and place of the number at a peak."""
-    units, tens = softmax(note["units"][:, block, column]), softmax(note["tens"][:, block, column])
-    shares = value_shares(units, tens)
-    order = np.argsort(shares)[::-1]
-    best, second = (None if i == len(shares) - 1 else int(i) for i in order[:2])
+def read_spot(note: dict[str, Floats], block: int, column: int) -> Spot:
+    """What the network said of a peak."""
+    units, tens = note["units"][:, block, column], note["tens"][:, block, column]
     offset = float(np.clip(note["offset"][0, block, column], -1.5, 1.5))
-    return Number(
-        (column + 0.5 + offset) * STRIDE,
-        block,
-        best,
-        bool(note["ghost"][0, block, column] > 0),
-        float(heat[block, column]),
-        float(shares[order[0]]),
-        second,
-    )
+    here, ghost = (float(note[name][0, block, column]) for name in ("heat", "ghost"))
+    return Spot((column + 0.5 + offset) * STRIDE, block, here, value_scores(units, tens), ghost)
 
 
-def value_shares(units: Floats, tens: Floats) -> Floats:
-    """Probability of frets 0–24 and, last, of x, from the two digits' probabilities."""
+def value_scores(units: Floats, tens: Floats) -> Floats:
+    """Log probability of frets 0–24 and, last, of x along the first axis, from the raw scores of both digits."""
+    units, tens = log_softmax(units, 0), log_softmax(tens, 0)
     frets = np.arange(HIGHEST_FRET + 1)
-    numbers = tens[frets // 10] * units[frets % 10]
-    return np.append(numbers, units[MUTED])
+    return np.concatenate([tens[frets // 10] + units[frets % 10], units[MUTED : MUTED + 1]])
+
+
+def log_softmax(scores: Floats, axis: int) -> Floats:
+    """Logarithms of probabilities that add up to 1 along an axis."""
+    return np.asarray(np.log(np.maximum(softmax(scores, axis), 1e-12)))
 
 
 def spans(inside: Floats, shortest: float) -> list[tuple[float, float]]:

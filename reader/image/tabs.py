@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from reader.image import tab_ink, tab_lines, tab_strip
+from reader.image import tab_close, tab_ink, tab_lines, tab_strip
 from reader.image.ctc import Tree
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels, levels_of
@@ -24,10 +24,6 @@ Scores = tuple[Floats, Floats]
 MOST_LINES = 8
 TOGETHER_WITHIN = 0.45
 """Gaps along the line within which numbers on different lines were struck together."""
-LOOK_LONGER, LOOK_LOWER = 1.1, 0.04
-"""How the second look at a strip differs: longer, and lower by a part of a gap."""
-SURE = 0.97
-"""Where every number is surer than this and nothing is in doubt, one look is enough."""
 CLEAR = 0.93
 """Clearness above which no other size is tried."""
 FEWEST_OF_CHORD = 3
@@ -102,18 +98,15 @@ def find_tabs(pixels: Pixels | Levels, run: Run | None = None) -> list[TabRegion
     return find_regions(pixels, run or load_engine("tab-finder").run)
 
 
-def read_tab(
-    pixels: Pixels, region: TabRegion, run: Run | None = None, labels: Tree | None = None
-) -> tuple[SeenTab, ...]:
+def read_tab(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> tuple[SeenTab, ...]:
     """What stands in one region: usually one system, two where two stand side by side, none where it was no tab.
 
     Where the lines did not come out clearly, the region as seen at other sizes of the page is tried as well.
     With spellings of chord ``labels`` those above chords are read.
     """
-    run = run or load_engine("tab-strip").run
     best: tuple[SeenTab, ...] = ()
     for one in (r for r in (region, *region.others) if r.confidence >= IS_TAB["finder"]):
-        seen = read_region(pixels, one, run, labels)
+        seen = read_region(pixels, one, labels)
         if clearness(seen) > clearness(best):
             best = seen
         if clearness(best) > CLEAR:
@@ -121,9 +114,9 @@ def read_tab(
     return best
 
 
-def read_region(pixels: Pixels, region: TabRegion, run: Run, labels: Tree | None = None) -> tuple[SeenTab, ...]:
+def read_region(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> tuple[SeenTab, ...]:
     """What stands in one region as it was found, without what lacks the evidence of a tab."""
-    frame, strip, answer, facts = straightened(pixels, region, run)
+    frame, strip, answer, facts = straightened(pixels, region)
     spans = tab_strip.spans(answer.inside, SHORTEST)
     tabs = [(gathered(frame, strip, answer, span, facts), span) for span in spans]
     kept = [replace(t, letters=read_letters(strip, span[0], t.line_count)) for t, span in tabs if is_tab(t)]
@@ -145,10 +138,8 @@ def clearness(seen: tuple[SeenTab, ...]) -> float:
     return min((s.evidence["lines_seen"] * (1 - s.evidence["lines_beyond"]) for s in seen), default=0.0)
 
 
-def straightened(
-    pixels: Pixels, region: TabRegion, run: Run
-) -> tuple[Frame, Pixels, tab_strip.Answer, dict[str, float]]:
-    """Follow the lines, cut the strip and ask the network; once more where it saw lines elsewhere than expected."""
+def straightened(pixels: Pixels, region: TabRegion) -> tuple[Frame, Pixels, tab_strip.Answer, dict[str, float]]:
+    """Follow the lines, cut the strip and ask the networks; once more where lines were seen elsewhere than expected."""
     facts: dict[str, float] = {"finder": region.confidence}
     frame = tab_lines.rough_frame(region, region.line_count)
     ridges = tab_lines.ridge(tab_lines.darkness(upright_ink(tab_lines.cut(pixels, frame), region.line_count)))
@@ -156,19 +147,21 @@ def straightened(
     facts["count_share"] = share
     frame = tab_lines.rough_frame(region, lines)
     for attempt in range(3):
-        frame, strip, first = asked(pixels, frame, run, facts)
-        answer = tab_strip.read_answer(*first)
+        frame, fine = laid_on_lines(pixels, frame, facts)
+        strip = tab_lines.halved(fine)
+        answer = tab_strip.read_answer(*scores_of(strip))
         moved = moved_frame(frame, answer.lines)
         facts["recuts"] = float(attempt)
         if moved is None or attempt == 2:
             break
         frame = moved
-    if any(n.confidence < SURE for n in answer.numbers) or answer.doubts:
-        answer = looked_again(pixels, frame, first, run)
     inner = answer.lines[MARGIN : len(answer.lines) - MARGIN]
     outer = np.concatenate([answer.lines[:MARGIN], answer.lines[-MARGIN:]])
     facts["lines_seen"] = float(inner.min())
     facts["lines_beyond"] = float(outer.max())
+    if facts["lines_seen"] >= IS_TAB["lines_seen"]:
+        numbers, doubts = tab_close.looked_closely(fine, answer.spots, load_engine("tab-numbers").run)
+        answer = replace(answer, numbers=numbers, doubts=doubts)
     return frame, strip, answer, facts
 
 
@@ -177,30 +170,24 @@ def upright_ink(strip: Pixels, lines: int) -> Pixels:
     return np.asarray(255 - strip, np.uint8) if tab_lines.is_light_on_dark(strip, lines) else strip
 
 
-def asked(pixels: Pixels, frame: Frame, run: Run, facts: dict[str, float]) -> tuple[Frame, Pixels, Scores]:
-    """Move the frame onto the lines, cut, and run the network."""
+def laid_on_lines(pixels: Pixels, frame: Frame, facts: dict[str, float]) -> tuple[Frame, Pixels]:
+    """The frame moved onto the lines, and its strip at ``FINE`` times the size, dark ink on light paper."""
     lines = frame.line_count
-    strip = upright_ink(tab_lines.cut(pixels, frame), lines)
-    ridges = tab_lines.ridge(tab_lines.darkness(strip))
+    strip = tab_lines.cut(pixels, frame)
+    dark = tab_lines.is_light_on_dark(strip, lines)
+    ridges = tab_lines.ridge(tab_lines.darkness(np.asarray(255 - strip, np.uint8) if dark else strip))
     away = tab_lines.follow(ridges, lines)
     facts["line_misfit"] = tab_lines.misfit(ridges, away)
     frame = tab_lines.refined(frame, away)
-    strip = upright_ink(tab_lines.cut(pixels, frame), lines)
-    return frame, strip, scores_of(strip, run)
+    fine = tab_lines.cut(pixels, frame, tab_lines.FINE)
+    return frame, np.asarray(255 - fine, np.uint8) if dark else fine
 
 
-def scores_of(strip: Pixels, run: Run) -> Scores:
+def scores_of(strip: Pixels) -> Scores:
     """Raw scores of the network: notes (25, blocks, columns) and bars (7, columns)."""
-    out = run({"picture": np.ascontiguousarray(strip.transpose(2, 0, 1)[None], dtype=np.float32)})
+    picture = np.ascontiguousarray(strip.transpose(2, 0, 1)[None], dtype=np.float32)
+    out = load_engine("tab-strip").run({"picture": picture})
     return np.asarray(out["notes"][0], np.float64), np.asarray(out["bars"][0, :, 0], np.float64)
-
-
-def looked_again(pixels: Pixels, frame: Frame, first: Scores, run: Run) -> tab_strip.Answer:
-    """The mean of two looks: as cut, and a little longer and lower."""
-    other = tab_lines.stretched(frame, LOOK_LONGER, LOOK_LOWER)
-    second = scores_of(upright_ink(tab_lines.cut(pixels, other), frame.line_count), run)
-    notes = tab_strip.blended(first[0], second[0], LOOK_LONGER, tab_strip.OFFSET_CHANNEL)
-    return tab_strip.read_answer(notes, tab_strip.blended(first[1], second[1], LOOK_LONGER))
 
 
 def moved_frame(frame: Frame, seen: Floats) -> Frame | None:
@@ -237,7 +224,7 @@ def gathered(
     evidence |= {
         "inside": float(inside.mean()),
         "outside_numbers": float(len(within) - len(numbers)),
-        "doubts": float(sum(start < c < end and MARGIN <= k < MARGIN + lines for c, k in answer.doubts)),
+        "doubts": float(sum(start < d.column < end and MARGIN <= d.block < MARGIN + lines for d in answer.doubts)),
         "numbers": float(len(numbers)),
         "sure": float(np.mean([n.confidence for n in numbers])) if numbers else 0.0,
         "weakest": min((n.confidence for n in numbers), default=1.0),

@@ -20,6 +20,7 @@ SHAPES = {
     "text": (2, 3, 48, 96),
     "tab-finder": (1, 3, 128, 160),
     "tab-strip": (1, 3, 80, 240),
+    "tab-numbers": (3, 3, 80, 96),
 }
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -193,16 +195,17 @@ def scores(
 
 def test_digits_make_a_number() -> None:
     answer = tab_strip.read_answer(*scores([(3, 10, 0, 7), (4, 20, 1, 2), (5, 30, 2, 4), (2, 40, 0, 10)]))
-    assert [(n.block, n.fret) for n in answer.numbers] == [(3, 7), (4, 12), (5, 24), (2, None)]
-    assert all(n.confidence > 0.95 for n in answer.numbers)
-    assert answer.numbers[0].column == pytest.approx(10.5 * 4)
+    assert [(s.block, int(s.values.argmax())) for s in answer.spots] == [(3, 7), (4, 12), (5, 24), (2, 25)]
+    assert all(s.here == 5.0 and np.exp(s.values.max()) > 0.95 for s in answer.spots)
+    assert answer.spots[0].column == pytest.approx(10.5 * 4)
+    assert answer.numbers == ()
 
 
-def test_shares_of_all_values_cover_what_can_be_drawn() -> None:
-    units, tens = np.full(11, 1 / 11), np.full(3, 1 / 3)
-    shares = tab_strip.value_shares(units, tens)
+def test_scores_of_all_values_cover_what_can_be_drawn() -> None:
+    shares = np.exp(tab_strip.value_scores(np.zeros(11), np.zeros(3)))
     assert len(shares) == 26  # frets 0 to 24 and x
     assert shares[24] == pytest.approx(1 / 33)
+    assert shares[25] == pytest.approx(1 / 11)
 
 
 def test_lines_seen_one_block_lower_move_the_frame() -> None:
@@ -223,8 +226,9 @@ def test_only_unread_ink_counts_as_unexplained() -> None:
         strip[(MARGIN + i) * GAP + 9 : (MARGIN + i) * GAP + 11] = 0
     for column, block in ((160, 3), (280, 5)):
         cv2.ellipse(strip, (column, block * GAP + 10), (5, 7), 0, 0, 360, (0, 0, 0), 2)
-    read_one = tab_strip.read_answer(*scores([(3, 39, 0, 0)], columns=100))
-    read_both = tab_strip.read_answer(*scores([(3, 39, 0, 0), (5, 69, 0, 0)], columns=100))
+    both = tuple(tab_strip.Number(c, k, 0, False, 0.99, 8) for c, k in ((158.0, 3), (278.0, 5)))
+    empty = tab_strip.read_answer(*scores([], columns=100))
+    read_one, read_both = replace(empty, numbers=both[:1]), replace(empty, numbers=both)
     assert tab_ink.unexplained(strip, read_one, (0, 400), 6) == 1
     assert tab_ink.unexplained(strip, read_both, (0, 400), 6) == 0
 

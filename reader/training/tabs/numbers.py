@@ -1,10 +1,10 @@
 """The third network: one number of a tab, looked at closely.
 
 It sees a piece of the strip around one place on a line, at twice the strip's
-size, and says whether a number stands there and which. It is trained with the other
-two, but the reader does not use it yet. The pieces are cut on the device, from the pictures that
-the strip network is trained on: true places a little aside, places where the
-strip network was wrong, and any others.
+size, and says whether a number stands there and which; ``reader/image/tab_close.py``
+asks it. It is trained with the other two. The pieces are cut on the device, from
+the pictures that the strip network is trained on: true places a little aside,
+places where the strip network was unsure, and any others.
 """
 
 from __future__ import annotations
