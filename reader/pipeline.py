@@ -16,7 +16,7 @@ from reader.image.crops import Points
 from reader.image.labels import Lettering, look_around
 from reader.image.lattice import lay
 from reader.image.levels import Levels, Pixels
-from reader.image.marks import Look, count_ink, look_at
+from reader.image.marks import OPEN_BARE, Look, count_ink, look_at
 from reader.image.pages import Page, open_pages
 from reader.image.pieces import look_closely
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
@@ -35,6 +35,9 @@ TAB_LENGTH = 2.2
 """A tab system is at least so many times as wide as a diagram found in it; else it is the diagram."""
 MOST_MARKS = 8
 """Numbers in a tab system from which it cannot be a diagram: a hand has few fingers."""
+BLANK_PAGE, SURE_LABEL = 4, 0.97
+"""Grids from which a page that is mostly blank ones counts as paper to fill in, and how surely a label must be read for
+a bare grid among them to be kept."""
 STEADY = 0.03
 """Corners that the first look moved by less, in sides of the grid, need no second look."""
 
@@ -148,8 +151,11 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     counts = [counted(k) for k in whole]
     whole = [laid(page, k, *count) for k, count in zip(whole, counts, strict=True)]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
-    found = [_seen(page, *parts) for parts in zip(regions, whole, cells, around, strict=True)]
-    return [s for s in _apart(found) if not strict or keep(s)]
+    found = _apart([_seen(page, *parts) for parts in zip(regions, whole, cells, around, strict=True)])
+    if not strict:
+        return found
+    blank = sum(is_blank(s) for s in found)
+    return [s for s in found if keep(s) and not (2 * blank > len(found) >= BLANK_PAGE and is_bare(s))]
 
 
 def laid(page: Levels, look: Look, strings: int, rows: int) -> Look:
@@ -178,6 +184,17 @@ def keep(seen: Seen) -> bool:
     if float(seen.look.kind[2]) > 1 - LEAST_DIAGRAM:
         return False
     return float(seen.look.kind[1]) < 0.5 or bool(seen.lettering.label[0])
+
+
+def is_blank(seen: Seen) -> bool:
+    """Whether it is a grid left for the pupil to fill."""
+    return float(seen.look.kind[1]) >= 0.5 and not seen.lettering.label[0]
+
+
+def is_bare(seen: Seen) -> bool:
+    """Whether no mark is drawn on a grid and no label stands clearly beside it: among blank grids it is one of them."""
+    states, (label, p) = seen.look.states.argmax(1), seen.lettering.label
+    return bool(np.isin(states, (0, OPEN_BARE)).all()) and (not label or p < SURE_LABEL)
 
 
 def counted(look: Look) -> tuple[int, int]:

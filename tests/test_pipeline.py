@@ -7,13 +7,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from reading_samples import GRID, SONG, drawn_page, look, page_of, picture, plain_frame, read_one, song_page
+from reading_samples import (
+    GRID,
+    SONG,
+    drawn_page,
+    lettering,
+    look,
+    page_of,
+    picture,
+    plain_frame,
+    read_one,
+    seen,
+    song_page,
+)
 
 from reader.errors import InputError, ModelError
 from reader.export.truth import page_truth
 from reader.image.regions import Region
 from reader.interpret import ReadSettings
-from reader.pipeline import is_diagram, is_neck, lies_in_tab, read_file, read_page, read_region
+from reader.pipeline import is_bare, is_blank, is_diagram, is_neck, lies_in_tab, read_file, read_page, read_region
 from reader.reading import PageReading, TabEvent, TabNote, TabReading
 
 SHAPES = [shape for _, shape in SONG]
@@ -144,3 +156,17 @@ def test_other_things_are_dropped_once_they_stand_upright() -> None:
     assert is_diagram(look("ooo3"))
     assert not is_diagram(look("ooo3", kind="other"))
     assert is_diagram(look("ooo3", kind="other", way=2)), "the wrong way up nothing can be told"
+
+
+def test_a_bare_grid_has_no_mark_and_no_clear_label() -> None:
+    assert is_bare(seen(look("----")))
+    assert is_bare(seen(look("----"), lettering("A", label_p=0.6)))
+    assert not is_bare(seen(look("----"), lettering("C6", label_p=0.99)))
+    assert not is_bare(seen(look("---3")))
+    assert not is_bare(seen(look("oooo")))
+
+
+def test_a_blank_grid_is_one_that_the_eyes_call_empty_and_that_has_no_label() -> None:
+    assert is_blank(seen(look("----", kind="empty")))
+    assert not is_blank(seen(look("----", kind="empty"), lettering("C6")))
+    assert not is_blank(seen(look("----")))

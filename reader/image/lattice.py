@@ -22,13 +22,13 @@ GAP = 20.0
 LEAST_CELL, MOST_CELL = 12.0, 44.0
 MARGIN = 1.5
 """Gaps and fret spaces around the grid in that picture."""
-SAMPLES = 18
+SAMPLES = 24
 """Places along each line where ink is looked for."""
 EDGE_MOVES = np.arange(-0.9, 0.91, 0.15)
 """How far an edge is tried to be moved, in gaps or fret spaces."""
 FAR = 0.04
 """Share of the lines that an edge moved by a whole gap has to bring."""
-WELL_LAID = 0.68
+WELL_LAID = 0.8
 """Share of the lines on ink from which a lattice needs no moving."""
 LEAST_GAIN = 0.05
 """A lattice that lies on more of its lines than the one before by this share of them takes its place."""

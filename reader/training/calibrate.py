@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 SHARES = (0.0005, 0.001, 0.002, 0.003, 0.005, 0.01, 0.02)
 PULL = 3.0
 """Strength of the pull of the weights towards zero."""
-LEAST_DIAGRAM = 0.04
+LEAST_DIAGRAM = 0.12
 """Probability of being a diagram from which a find is kept: drawings by hands that nobody has drawn for here look less
 like one, and a diagram that is dropped is never looked at."""
 
