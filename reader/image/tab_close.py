@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from reader.image.levels import Pixels
 from reader.image.odds import sigmoid
+from reader.image.tab_colour import numbers_alone
 from reader.image.tab_find import Floats, Run
 from reader.image.tab_lines import FINE, GAP
 from reader.image.tab_strip import HIGHEST_FRET, Number, Spot, logit, parts_of, value_scores
@@ -76,12 +77,14 @@ def looked_closely(fine: Pixels, spots: tuple[Spot, ...], run: Run) -> tuple[tup
     run : callable
         The number network: ``picture`` (places, 3, 80, 96) float32 0–255 to ``number`` (places, 16).
     """
-    opinion = opinion_of(fine, spots, LOOKS[:1], run)
+    alone = numbers_alone(fine, spots)
+    pictures = (fine,) if alone is None else (fine, alone)
+    opinion = opinion_of(pictures, spots, LOOKS[:1], run)
     judged = [judge(spot, opinion, i) for i, spot in enumerate(spots)]
     again = [i for i, (number, _) in enumerate(judged) if SETTLED[0] < number.confidence < SETTLED[1]]
     doubtful = tuple(spots[i] for i in again)
     if doubtful:
-        closer = opinion_of(fine, doubtful, LOOKS, run)
+        closer = opinion_of(pictures, doubtful, LOOKS, run)
         for k, i in enumerate(again):
             judged[i] = judge(spots[i], closer, k)
     numbers = tuple(n for n, _ in judged if n.confidence > KEEP_ABOVE)
@@ -91,17 +94,18 @@ def looked_closely(fine: Pixels, spots: tuple[Spot, ...], run: Run) -> tuple[tup
     return numbers, doubts
 
 
-def opinion_of(fine: Pixels, spots: tuple[Spot, ...], looks: tuple[tuple[int, int, float], ...], run: Run) -> Opinion:
-    """The mean of several looks at each place."""
+def opinion_of(
+    pictures: tuple[Pixels, ...], spots: tuple[Spot, ...], looks: tuple[tuple[int, int, float], ...], run: Run
+) -> Opinion:
+    """The mean of several looks at each place, in each of several pictures of the strip."""
     if not spots:
         return Opinion(np.zeros(0), np.zeros((0, HIGHEST_FRET + 2)), np.zeros(0))
-    pieces = [cut_piece(fine, spot, look) for look in looks for spot in spots]
+    pieces = [cut_piece(fine, spot, look) for fine in pictures for look in looks for spot in spots]
     rows = [ask(pieces[i : i + AT_ONCE], run) for i in range(0, len(pieces), AT_ONCE)]
     part = parts_of(np.concatenate(rows).T, NUMBER_PARTS)
     values = value_scores(part["units"], part["tens"])
-    shape = (len(looks), len(spots))
-    here, ghost = (part[name][0].reshape(shape).mean(axis=0) for name in ("here", "ghost"))
-    return Opinion(here, values.reshape(-1, *shape).mean(axis=1).T, ghost)
+    here, ghost = (part[name][0].reshape(-1, len(spots)).mean(axis=0) for name in ("here", "ghost"))
+    return Opinion(here, values.reshape(len(values), -1, len(spots)).mean(axis=1).T, ghost)
 
 
 def ask(pieces: list[Pixels], run: Run) -> NDArray[np.floating]:

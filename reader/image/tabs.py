@@ -26,6 +26,8 @@ TOGETHER_WITHIN = 0.45
 """Gaps along the line within which numbers on different lines were struck together."""
 CLEAR = 0.93
 """Clearness above which no other size is tried."""
+OTHER_COUNT = 0.6
+"""What is left of it where the finder saw another number of lines: ruled paper has lines below a system too."""
 FEWEST_OF_CHORD = 3
 """Notes struck together from which a label above can be held against them."""
 SHORTEST = 3.0
@@ -134,8 +136,12 @@ def labelled(pixels: Pixels, frame: Frame, tab: SeenTab, labels: Tree) -> SeenTa
 
 
 def clearness(seen: tuple[SeenTab, ...]) -> float:
-    """How clearly the lines came out, 0–1; 0 when nothing was seen."""
-    return min((s.evidence["lines_seen"] * (1 - s.evidence["lines_beyond"]) for s in seen), default=0.0)
+    """How clearly the lines came out, and in the number that the finder saw, 0–1; 0 when nothing was seen."""
+    return min((_clear(s.evidence) for s in seen), default=0.0)
+
+
+def _clear(e: dict[str, float]) -> float:
+    return e["lines_seen"] * (1 - e["lines_beyond"]) * (OTHER_COUNT if e["count_vote"] < 0.5 else 1.0)
 
 
 def straightened(pixels: Pixels, region: TabRegion) -> tuple[Frame, Pixels, tab_strip.Answer, dict[str, float]]:
@@ -159,6 +165,7 @@ def straightened(pixels: Pixels, region: TabRegion) -> tuple[Frame, Pixels, tab_
     outer = np.concatenate([answer.lines[:MARGIN], answer.lines[-MARGIN:]])
     facts["lines_seen"] = float(inner.min())
     facts["lines_beyond"] = float(outer.max())
+    facts["count_vote"] = region.count_votes[frame.line_count - FEWEST_LINES]
     if facts["lines_seen"] >= IS_TAB["lines_seen"]:
         numbers, doubts = tab_close.looked_closely(fine, answer.spots, load_engine("tab-numbers").run)
         answer = replace(answer, numbers=numbers, doubts=doubts)

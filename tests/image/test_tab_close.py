@@ -64,7 +64,7 @@ def test_numbers_of_a_drawn_strip_are_read_from_their_pieces_alone() -> None:
 
 def test_a_bare_line_holds_no_number() -> None:
     opinion = tab_close.opinion_of(
-        drawn_strip({}), (spot(100, 3), spot(200, 5)), tab_close.LOOKS, load_engine("tab-numbers").run
+        (drawn_strip({}),), (spot(100, 3), spot(200, 5)), tab_close.LOOKS, load_engine("tab-numbers").run
     )
     assert (opinion.here < 0).all()
 

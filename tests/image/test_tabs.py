@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
-from reader.image import tab_find, tab_ink, tab_lines, tab_strip
+from reader.image import tab_find, tab_ink, tab_lines, tab_strip, tabs
 from reader.image.tab_find import Cells, TabRegion
 from reader.image.tab_lines import GAP, MARGIN
 
@@ -236,3 +236,14 @@ def test_only_unread_ink_counts_as_unexplained() -> None:
 def test_cells_of_another_kind_are_no_system() -> None:
     empty = Cells(1.0, np.zeros((20, 20)), np.zeros((5, 20, 20)), np.ones((20, 20)) * 20, np.ones((20, 20)) * 20)
     assert tab_find.regions_at(empty) == []
+
+
+def seen_with(count_vote: float, beyond: float) -> tuple[tabs.SeenTab, ...]:
+    evidence = {"lines_seen": 0.98, "lines_beyond": beyond, "count_vote": count_vote}
+    return (tabs.SeenTab(((0.0, 0.0),) * 4, 6, (), (), evidence),)
+
+
+def test_lines_in_the_number_that_the_finder_saw_are_clearer() -> None:
+    assert tabs.clearness(()) == 0
+    assert tabs.clearness(seen_with(1.0, 0.0)) > tabs.clearness(seen_with(1.0, 0.3))
+    assert tabs.clearness(seen_with(1.0, 0.3)) > tabs.clearness(seen_with(0.0, 0.0))
