@@ -28,6 +28,8 @@ EDGE_MOVES = np.arange(-0.9, 0.91, 0.15)
 """How far an edge is tried to be moved, in gaps or fret spaces."""
 FAR = 0.04
 """Share of the lines that an edge moved by a whole gap has to bring."""
+RUN_ON, LEFT_OUT = (0.35, 0.8), 0.4
+"""Where lines are looked for beyond the lattice, in gaps and fret spaces, and what ink there counts against it."""
 WELL_LAID = 0.8
 """Share of the lines on ink from which a lattice needs no moving."""
 LEAST_GAIN = 0.05
@@ -126,13 +128,27 @@ def _along(picture: Floats32, ends: Points) -> Floats:
     return np.asarray(picture[y, x].mean(0), float)
 
 
+def _beyond(picture: Floats32, ends: Points, cells: int) -> Floats:
+    """Mean ink along lines run on beyond both ends, (m,): where a lattice ends its lines end as well."""
+    step = (ends[1] - ends[0]) / cells
+    before = np.stack([ends[0] - step * RUN_ON[1], ends[0] - step * RUN_ON[0]])
+    behind = np.stack([ends[1] + step * RUN_ON[0], ends[1] + step * RUN_ON[1]])
+    return np.asarray((_along(picture, before).mean(1) + _along(picture, behind).mean(1)) / 2)
+
+
 def _ink(ground: _Ground, boxes: Points, strings: int, rows: int) -> tuple[Floats, Floats]:
-    """Share of the strings and of the frets of lattices (m, 4, 2) that ink lies on."""
+    """How well the strings and the frets of lattices (m, 4, 2) lie: the share of them that ink lies on.
+
+    Less what of the other lines runs on beyond them: a barre would else pass for a fret of a lattice too small.
+    """
     of_strings, of_frets = _ends(boxes, strings, rows)
     frets = _along(ground.level, of_frets)
     # the last space may be open
     frets[:, -1] = np.maximum(frets[:, -1], 0.7 * frets[:, :-1].mean(1))
-    return _along(ground.upright, of_strings).mean(1), frets.mean(1)
+    return (
+        _along(ground.upright, of_strings).mean(1) - LEFT_OUT * _beyond(ground.level, of_frets, strings - 1),
+        frets.mean(1) - LEFT_OUT * _beyond(ground.upright, of_strings, rows),
+    )
 
 
 def _on_ink(ground: _Ground, boxes: Points, strings: int, rows: int) -> Floats:
