@@ -6,7 +6,6 @@ import cv2
 import numpy as np
 
 from reader.image.levels import Pixels
-from reader.image.tab_find import Floats
 from reader.image.tab_lines import FINE, GAP
 from reader.image.tab_strip import Spot
 
@@ -15,7 +14,8 @@ FEWEST = 3
 APART = 0.25
 """Least difference of colour between numbers and lines, in parts of their darkness. Of 206 strips of proving pages and
 other drawings 10 have as much; in all of these the numbers are in another ink."""
-DARK = 0.2
+DARK = 50
+"""Darkness (0–255) below which there is no ink."""
 ON_LINE, OFF_LINE, ASIDE = 2, (6, 18), 10
 """Pixels from the middle of a line that are the line, that may be a number, and from a number's middle to its side."""
 COARSE = 10
@@ -51,21 +51,22 @@ def numbers_alone(fine: Pixels, spots: tuple[Spot, ...]) -> Pixels | None:
     low, high = float(np.nanmedian(lines)), float(np.nanmedian(numbers))
     if high - low < APART:
         return None
-    ink = np.clip((colour - low * dark) / (high - low), 0, 1)
-    return np.repeat(np.asarray(255 * (1 - ink), np.uint8)[:, :, None], 3, axis=2)
+    ink = (colour.astype(np.float32) - low * dark) / (high - low)
+    return np.asarray(cv2.merge([255 - np.clip(ink, 0, 255).astype(np.uint8)] * 3), np.uint8)
 
 
-def darkness_and_colour(fine: Pixels) -> tuple[Floats, Floats]:
-    """How dark the darkest channel is against the local paper, and how far the channels lie apart, each 0–1."""
+def darkness_and_colour(fine: Pixels) -> tuple[Pixels, Pixels]:
+    """How dark the darkest channel is against the local paper, and how far the channels lie apart, each 0–255."""
     size = (max(1, fine.shape[1] // COARSE), max(1, fine.shape[0] // COARSE))
     small = cv2.resize(fine, size, interpolation=cv2.INTER_AREA)
-    paper = cv2.resize(cv2.blur(cv2.dilate(small, np.ones((9, 9), np.uint8)), (9, 9)), fine.shape[1::-1])
-    light = np.clip(fine / np.maximum(paper, 8.0), 0, 1)
-    least = light.min(axis=2)
-    return np.asarray(1 - least), np.asarray(light.max(axis=2) - least)
+    paper = cv2.max(cv2.blur(cv2.dilate(small, np.ones((9, 9), np.uint8)), (9, 9)), np.full_like(small, 8))
+    light = cv2.divide(fine, cv2.resize(paper, fine.shape[1::-1]), scale=255)
+    red, green, blue = cv2.split(light)
+    least, most = cv2.min(cv2.min(red, green), blue), cv2.max(cv2.max(red, green), blue)
+    return np.asarray(255 - least, np.uint8), np.asarray(most - least, np.uint8)
 
 
-def share_of_colour(dark: Floats, colour: Floats) -> float:
+def share_of_colour(dark: Pixels, colour: Pixels) -> float:
     """How coloured the ink of a piece is, as a part of its darkness; not a number where there is no ink."""
     if not dark.size or dark.max() < DARK:
         return float("nan")
