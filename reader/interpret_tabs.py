@@ -26,6 +26,8 @@ SURE_LINES, SURE_BEYOND = 0.6, 0.4
 """The least sure line of the system, and the surest trace of a line outside it, as the network saw them."""
 MISFIT_BELOW = 0.45
 """Share of the lines' course without ink above which the lines may have been followed wrongly."""
+EVEN_BELOW = 0.5
+"""Unevenness of the lines (``tab_lines.unevenness``) above which the same is feared."""
 LETTERS_ABOVE = 0.35
 """Geometric mean of the letters' probabilities above which they settle the tuning."""
 USUAL_LINES = (4, 5, 6)
@@ -137,8 +139,8 @@ def _ink_flags(seen: SeenTab) -> Iterator[Flag]:
         yield Flag(
             "tab-lines", f"{seen.line_count} lines were counted, and the {bare} one has no number: count them again."
         )
-    if e.get("line_misfit", 0.0) > MISFIT_BELOW:
-        yield Flag("tab-lines-faint", "The lines are faint or broken: check that each number is on its line.")
+    if e.get("line_misfit", 0.0) > MISFIT_BELOW or e.get("lines_uneven", 0.0) > EVEN_BELOW:
+        yield Flag("tab-lines-faint", "The lines are faint, broken or uneven: check that each number is on its line.")
     if sum(len(event.notes) for event in seen.events) < FEWEST_SURE_NUMBERS:
         yield Flag("tab-few-numbers", "Hardly any number was found: this may not be a tab.")
     if e.get("outside_numbers", 0.0) > 0:

@@ -280,3 +280,11 @@ def misfit(ridges: Floats, away: Floats) -> float:
         np.round((np.arange(lines) + MARGIN)[:, None] * GAP + GAP / 2 + away).astype(int), 0, len(ridges) - 1
     )
     return float((ridges[rows, np.arange(width)[None, :]] < 0.02).mean())
+
+
+def unevenness(frame: Frame, span: tuple[float, float]) -> float:
+    """How far neighbouring lines are from their usual distance, as a part of it, over the worst gap of length."""
+    lines = frame.offsets[MARGIN : MARGIN + frame.line_count, max(0, int(span[0])) : int(span[1])]
+    apart = np.diff(lines, axis=0)
+    off = np.abs(apart / np.maximum(np.median(apart, axis=0), 1e-6) - 1)
+    return float(cv2.blur(off, (GAP, 1)).max())

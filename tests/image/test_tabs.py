@@ -238,8 +238,8 @@ def test_cells_of_another_kind_are_no_system() -> None:
     assert tab_find.regions_at(empty) == []
 
 
-def seen_with(count_vote: float, beyond: float) -> tuple[tabs.SeenTab, ...]:
-    evidence = {"lines_seen": 0.98, "lines_beyond": beyond, "count_vote": count_vote}
+def seen_with(count_vote: float, beyond: float, uneven: float = 0.1) -> tuple[tabs.SeenTab, ...]:
+    evidence = {"lines_seen": 0.98, "lines_beyond": beyond, "count_vote": count_vote, "lines_uneven": uneven}
     return (tabs.SeenTab(((0.0, 0.0),) * 4, 6, (), (), evidence),)
 
 
@@ -247,3 +247,14 @@ def test_lines_in_the_number_that_the_finder_saw_are_clearer() -> None:
     assert tabs.clearness(()) == 0
     assert tabs.clearness(seen_with(1.0, 0.0)) > tabs.clearness(seen_with(1.0, 0.3))
     assert tabs.clearness(seen_with(1.0, 0.3)) > tabs.clearness(seen_with(0.0, 0.0))
+    assert tabs.clearness(seen_with(1.0, 0.0, 0.7)) < tabs.clearness(seen_with(1.0, 0.0, 0.2))
+
+
+def test_a_line_that_leaves_its_course_makes_the_system_uneven() -> None:
+    frame = tab_lines.rough_frame(region(6, 15), 6)
+    assert tab_lines.unevenness(frame, (100, 900)) < 0.01
+    bent = frame.offsets.copy()
+    bent[MARGIN, 300:340] -= 0.6 * frame.gap
+    astray = replace(frame, offsets=bent)
+    assert tab_lines.unevenness(astray, (100, 900)) == pytest.approx(0.6, abs=0.02)
+    assert tab_lines.unevenness(astray, (400, 900)) < 0.01
