@@ -28,10 +28,14 @@ BY_CONFIDENCE = ("faint-mark", "two-marks", "unsure")
 SETTLED = 0.95
 """Share from which a label that agrees with one first fret only tells where the grid lies on the neck."""
 
+PALE = 0.45
+"""Strength of ink, as a share of what is usual on the page, below which it may be that of the other side of the paper
+(judged by hand)."""
+
 SURE_SHAPE = 0.98
 """Confidence from which a shape that its label names is believed even where it asks for a fifth finger."""
 
-LEAST_SHARE = 0.85
+LEAST_SHARE = 0.9
 """Share of the probability that the chosen reading must hold among all that the ink allows, whatever the confidence
 says: below it two readings stand against each other (judged by hand)."""
 
@@ -93,6 +97,9 @@ def _weak_grid(case: Case) -> Flag | None:
     if e["strings"] < 0.6:
         counted = f"{case.frame.string_count} strings are counted, but it may be another number"
         return Flag("weak-grid", f"The grid is hard to make out: {counted}.")
+    if e["strength"] < PALE and not e["label_agrees"]:
+        paler = "Its ink is much paler than the rest of the page"
+        return Flag("weak-grid", f"{paler}: check that it does not show through from the other side.")
     if e["diagram"] < 0.5:
         return Flag("weak-grid", "This may not be a chord diagram at all: check whether it belongs here.")
     return None

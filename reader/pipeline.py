@@ -35,9 +35,9 @@ TAB_LENGTH = 2.2
 """A tab system is at least so many times as wide as a diagram found in it; else it is the diagram."""
 MOST_MARKS = 8
 """Numbers in a tab system from which it cannot be a diagram: a hand has few fingers."""
-BLANK_PAGE, SURE_LABEL = 4, 0.97
-"""Grids from which a page that is mostly blank ones counts as paper to fill in, and how surely a label must be read for
-a bare grid among them to be kept."""
+BLANK_PAGE, SURE_LABEL, SPECK = 4, 0.97, 0.05
+"""Grids from which a page that is mostly blank ones counts as paper to fill in; how surely a label must be read for a
+bare grid among them to be kept; how likely a grid may be empty before a mark on it is taken for a speck there."""
 STEADY = 0.03
 """Corners that the first look moved by less, in sides of the grid, need no second look."""
 
@@ -192,9 +192,10 @@ def is_blank(seen: Seen) -> bool:
 
 
 def is_bare(seen: Seen) -> bool:
-    """Whether no mark is drawn on a grid and no label stands clearly beside it: among blank grids it is one of them."""
+    """Whether nothing but a speck is drawn on a grid and no label stands clearly beside it."""
     states, (label, p) = seen.look.states.argmax(1), seen.lettering.label
-    return bool(np.isin(states, (0, OPEN_BARE)).all()) and (not label or p < SURE_LABEL)
+    bare = bool(np.isin(states, (0, OPEN_BARE)).all()) or float(seen.look.kind[1]) > SPECK
+    return bare and (not label or p < SURE_LABEL)
 
 
 def counted(look: Look) -> tuple[int, int]:

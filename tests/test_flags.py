@@ -203,3 +203,13 @@ def test_strings_are_numbered_from_the_right(index: int, count: int, name: str) 
 )
 def test_states_in_words(state: int, first: int, words: str) -> None:
     assert state_words(state, first) == words
+
+
+def test_ink_much_paler_than_the_rest_of_the_page_may_show_through() -> None:
+    strong, pale = seen(look("---3"), lettering("C")), replace(seen(look("2-1-")), strength=40.0)
+    flags = [[f.code for f in r.flags] for r in interpret([strong, strong, pale], ReadSettings())]
+    assert flags[:2] == [[], []]
+    assert "weak-grid" in flags[2]
+    # a label that its dots agree with was written on this side
+    labelled = replace(seen(look("2-1-"), lettering("F")), strength=40.0)
+    assert interpret([strong, strong, labelled], ReadSettings())[2].flags == ()
