@@ -14,7 +14,9 @@ from reader.image.crops import side_lengths
 from reader.image.labels import Lettering
 from reader.image.marks import OPEN_BARE, Look
 from reader.image.regions import Region
+from reader.music.chord import Chord
 from reader.music.frame import Frame
+from reader.music.label import parse_label
 from reader.music.label_style import NoteNames
 from reader.music.naming import name_shape
 from reader.music.page_tuning import PageTuning, choose_tuning
@@ -29,6 +31,8 @@ PLACED = 0.8
 """Probability of the first fret from which a diagram takes part in choosing the tuning."""
 
 
+NO_NUT = 0.2
+"""Probability of a nut up to which a grid counts as one without."""
 SECOND_TUNING = 3
 """Different labelled shapes that must agree under a second tuning, and only there, for a page to have two."""
 
@@ -157,11 +161,11 @@ def _verdict(draft: _Draft, page: PageTuning, names: NoteNames) -> Agreement:
 
 
 def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning], names: NoteNames) -> bool:
-    """Whether the labels of the page show that its unnumbered grids start at the nut."""
+    """Whether the labels of the page show that its grids without nut and number start at the nut all the same."""
     agree = differ = 0
     for d in drafts:
         top = d.options[0].frame
-        if top.first_fret > 1 or d.label_p < LABEL_SURE:
+        if top.first_fret > 1 or d.label_p < LABEL_SURE or d.seen.look.nut > NO_NUT:
             continue
         verdict = _verdict(d, tunings[d.strings], names)
         agree += verdict == "agrees"
@@ -174,7 +178,7 @@ def _reading(draft: _Draft, page: PageTuning, settled: bool, usual: float, setti
     ranked = weigh(draft.options, draft.seen.lettering.labels, page, settings.note_names)
     best = ranked[0]
     frame = best.option.frame
-    evidence = _evidence(draft, ranked, settled, usual)
+    evidence = _evidence(draft, ranked, settled, usual, settings.note_names)
     confidence = judge().confidence(evidence)
     found = name_shape(frame.shape, tuning, label=best.label if best.verdict != "differs" else None)
     case = Case(
@@ -205,7 +209,7 @@ def _alternatives(ranked: list[Weighed]) -> tuple[Alternative, ...]:
     return tuple(Alternative(w.option.frame, w.share, reasons[w.verdict]) for w in ranked[1:6] if w.share > 0.002)
 
 
-def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float) -> dict[str, float]:
+def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float, names: NoteNames) -> dict[str, float]:
     seen, look = draft.seen, draft.seen.look
     best = ranked[0]
     option = best.option
@@ -220,7 +224,7 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float)
         and look.nut < 0.5
         and 0 not in option.frame.frets
         and not settled
-        and best.verdict != "agrees"
+        and not (best.verdict == "agrees" and _tells_place(best.label, names))
     )
     sure = best.label_p >= LABEL_SURE
     return {
@@ -250,6 +254,12 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float)
         "on_ink": look.on_ink,
         "close": look.close,
     }
+
+
+def _tells_place(label: str | None, names: NoteNames) -> bool:
+    """Whether a label can tell where on the neck its shape lies: the same stops elsewhere would be another chord."""
+    chord = parse_label(label, names) if label else None
+    return isinstance(chord, Chord) and not chord.quality.is_symmetric and chord.quality.written != "dim"
 
 
 def _usual_strength(seen: list[Seen]) -> float:

@@ -114,3 +114,19 @@ def test_a_crop_and_a_number_that_tell_apart_are_disputed() -> None:
     grid = look("1112", nut=0.01, first=5)
     assert read_one(grid, lettering(number=5)).evidence["first_disputed"] == 0.0
     assert read_one(grid).evidence["first_disputed"] == 1.0
+
+
+def test_a_label_that_names_a_symmetric_chord_does_not_tell_where_its_grid_lies() -> None:
+    # dim7 comes back every three frets: without nut and number nobody can tell which of them is meant
+    bare = {"nut": 0.0, "first": 1}
+    assert "first-fret-unread" not in [f.code for f in read_one(look("2223", **bare), lettering("D7")).flags]
+    assert "first-fret-unread" in [f.code for f in read_one(look("1212", **bare), lettering("G#dim7")).flags]
+
+
+def test_grids_with_a_nut_do_not_speak_for_one_without() -> None:
+    labelled = [("-2-3", "Cadd9"), ("2-1-", "F"), ("---3", "C")]
+    odd = seen(look("2213", nut=0.0))
+    drawn = [seen(look(signs), lettering(label)) for signs, label in labelled]
+    bare = [seen(look(signs, nut=0.0), lettering(label)) for signs, label in labelled]
+    assert "first-fret-unread" in [f.code for f in interpret([*drawn, odd], ReadSettings())[-1].flags]
+    assert "first-fret-unread" not in [f.code for f in interpret([*bare, odd], ReadSettings())[-1].flags]
