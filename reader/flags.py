@@ -131,7 +131,7 @@ def _first_fret(case: Case) -> Flag | None:
 
 def _nothing_drawn(case: Case) -> Flag | None:
     """A grid left for the pupil to fill looks like a shape with every string open."""
-    bare = all(state == OPEN_BARE for state in case.best.option.states) and not any(case.frame.frets)
+    bare = all(case.best.option.bare) and not any(case.frame.frets)
     if not bare or case.evidence["label_agrees"]:
         return None
     return Flag("nothing-drawn", "No mark is drawn on this grid: check whether it is meant to be empty.")

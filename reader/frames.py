@@ -52,6 +52,11 @@ class Option:
     probability: float
     first_p: float
 
+    @property
+    def bare(self) -> tuple[bool, ...]:
+        """Per string whether it has neither a stop nor a mark."""
+        return tuple(state == OPEN_BARE for state in self.states)
+
 
 def count_strings(look: Look) -> tuple[int, float]:
     """Likeliest number of strings and its probability: the count seen as a whole and string by string."""

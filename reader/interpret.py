@@ -12,7 +12,7 @@ from reader.flags import UNREAD, Case, find_flags
 from reader.frames import Option, count_rows, count_strings, options
 from reader.image.crops import side_lengths
 from reader.image.labels import Lettering
-from reader.image.marks import OPEN_BARE, Look
+from reader.image.marks import Look
 from reader.image.regions import Region
 from reader.music.chord import Chord
 from reader.music.frame import Frame
@@ -156,8 +156,7 @@ def _second_tunings(drafts: list[_Draft], tunings: dict[int, PageTuning], names:
 def _verdict(draft: _Draft, page: PageTuning, names: NoteNames) -> Agreement:
     """Whether the likeliest frame of a draft sounds what its label says."""
     top = draft.options[0]
-    bare = tuple(state == OPEN_BARE for state in top.states)
-    return agreement(top.frame, draft.label, page.tuning, names, bare)
+    return agreement(top.frame, draft.label, page.tuning, names, top.bare)
 
 
 def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning], names: NoteNames) -> bool:

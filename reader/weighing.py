@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from reader.frames import Option
-from reader.image.marks import OPEN_BARE
 from reader.music.chord import Chord
 from reader.music.frame import Frame
 from reader.music.judging import judge
@@ -66,8 +65,7 @@ def weigh(
     for option in options:
         parts: list[tuple[float, Agreement, str]] = []
         for text, p in labels:
-            bare = tuple(state == OPEN_BARE for state in option.states)
-            verdict = agreement(option.frame, text or None, page.tuning, names, bare)
+            verdict = agreement(option.frame, text or None, page.tuning, names, option.bare)
             weight = option.probability * p * (odds if verdict == "agrees" else 1.0)
             by_label[text] += weight
             parts.append((weight, verdict, text))

@@ -64,14 +64,14 @@ def lettering_matrix(corners: Points, turn: int = 0) -> Matrix:
     -------
     (3, 3)
     """
-    # the way the strings run, as the grid's axis
-    axis = (corners[2] + corners[3] - corners[0] - corners[1]) / 2
     scale = LETTERING_GRID / max(side_lengths(corners))
-    return _upright(corners.mean(0), axis, turn, scale, LETTERING_SIZE)
+    return _upright(corners, corners.mean(0), turn, scale, LETTERING_SIZE)
 
 
-def _upright(centre: Points, axis: Points, turn: int, scale: float, size: int) -> Matrix:
-    """Similarity that puts a point in the middle; the angle of the axis to the nearest page axis is the skew."""
+def _upright(corners: Points, centre: Points, turn: int, scale: float, size: int) -> Matrix:
+    """Similarity that puts a point in the middle of a crop, the page upright."""
+    # the way the strings run is the grid's axis; its angle to the nearest page axis is the skew
+    axis = (corners[2] + corners[3] - corners[0] - corners[1]) / 2
     angle = float(np.arctan2(axis[1], axis[0]))
     skew = (angle + np.pi / 4) % (np.pi / 2) - np.pi / 4
     rotation = -skew - turn * np.pi / 2
@@ -79,6 +79,11 @@ def _upright(centre: Points, axis: Points, turn: int, scale: float, size: int) -
     m = np.array([[c, -s, 0.0], [s, c, 0.0], [0, 0, 1.0]])
     m[:2, 2] = size / 2 - m[:2, :2] @ centre
     return m
+
+
+def on_page(points: Points, matrix: Matrix) -> Points:
+    """Places of a crop, (n, 2), on the page that it was cut from."""
+    return np.asarray(cv2.perspectiveTransform(points[None].astype(float), np.linalg.inv(matrix))[0])
 
 
 def cut(pixels: Pixels | Levels, matrix: Matrix, size: int | tuple[int, int]) -> Pixels:
@@ -95,11 +100,10 @@ def cut(pixels: Pixels | Levels, matrix: Matrix, size: int | tuple[int, int]) ->
     uint8 [height, width, 3]
     """
     across, down = (size, size) if isinstance(size, int) else size
-    box = np.array([[[0, 0], [across, 0], [across, down], [0, down]]], float)
+    box = np.array([[0, 0], [across, 0], [across, down], [0, down]])
     # how many page pixels fall on one crop pixel, in the middle of the crop
     x, y = across / 2, down / 2
-    centre = np.array([[[x, y], [x + 1, y], [x, y + 1]]], float)
-    a, b, c = cv2.perspectiveTransform(centre, np.linalg.inv(matrix))[0]
+    a, b, c = on_page(np.array([[x, y], [x + 1, y], [x, y + 1]]), matrix)
     reduction = min(float(np.hypot(*(b - a))), float(np.hypot(*(c - a))))
     if isinstance(pixels, Levels):
         pixels, factor = pixels.finest(reduction)
@@ -107,9 +111,9 @@ def cut(pixels: Pixels | Levels, matrix: Matrix, size: int | tuple[int, int]) ->
         matrix = matrix @ np.array([[factor, 0, off], [0, factor, off], [0, 0, 1.0]])
         reduction /= factor
     height, width = pixels.shape[:2]
-    on_page = cv2.perspectiveTransform(box, np.linalg.inv(matrix))[0]
-    low = np.clip(np.floor(on_page.min(0)) - 4, 0, [width - 2, height - 2]).astype(int)
-    high = np.clip(np.ceil(on_page.max(0)) + 4, low + 2, [width, height]).astype(int)
+    outline = on_page(box, matrix)
+    low = np.clip(np.floor(outline.min(0)) - 4, 0, [width - 2, height - 2]).astype(int)
+    high = np.clip(np.ceil(outline.max(0)) + 4, low + 2, [width, height]).astype(int)
     part = pixels[low[1] : high[1], low[0] : high[0]]
     shift = np.array([[1, 0, low[0]], [0, 1, low[1]], [0, 0, 1.0]])
     if reduction > 1.4:
@@ -165,8 +169,13 @@ def piece_matrix(corners: Points, strings: int, rows: int, string: float, row: f
     to_page = cv2.getPerspectiveTransform(square, corners.astype(np.float32))
     place = np.array([[[string / max(strings - 1, 1), row / max(rows, 1)]]])
     centre = cv2.perspectiveTransform(place, to_page)[0, 0]
-    axis = (corners[2] + corners[3] - corners[0] - corners[1]) / 2
-    return _upright(centre, axis, turn, PIECE_SIZE / (PIECE_SPAN * unit), PIECE_SIZE)
+    return _upright(corners, centre, turn, PIECE_SIZE / (PIECE_SPAN * unit), PIECE_SIZE)
+
+
+def finger_row(corners: Points, strings: int, rows: int) -> float:
+    """Where fingers written below a grid stand, in fret spaces from the nut."""
+    unit, cell = grid_unit(corners, strings, rows)
+    return rows + BELOW * unit / cell
 
 
 CELL_WIDTH, CELL_HEIGHT = 32, 40

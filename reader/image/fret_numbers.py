@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.around import Around, Lexicon
-from reader.image.crops import Points
+from reader.image.crops import Points, on_page
 from reader.image.ctc import Tree
 from reader.image.lettering import SIDES, Piece, Side
 from reader.image.marks import NUMBERS
@@ -62,7 +61,7 @@ def read_number(a: Around, lexicon: Lexicon, roman: float, sides: dict[Side, flo
     """Probabilities of the number, its place on the page, and whether one was left unread."""
     numbers = np.zeros(NUMBERS)
     numbers[0] = 1.0
-    centre = np.asarray(cv2.perspectiveTransform(a.grid.mean(0).reshape(1, 1, 2), np.linalg.inv(a.matrix))[0, 0])
+    centre = on_page(a.grid.mean(0)[None], a.matrix)[0]
     places = np.array([_beside(a, p) * sides[p.side] for p in a.pieces])
     if not len(places) or places.max() <= 0:
         return numbers, centre, 0.0
@@ -72,8 +71,7 @@ def read_number(a: Around, lexicon: Lexicon, roman: float, sides: dict[Side, flo
     total = NO_NUMBER + scores[best].sum()
     numbers = scores[best] / total
     numbers[0] = NO_NUMBER / total
-    spot = a.pieces[best].centre.reshape(1, 1, 2)
-    at = np.asarray(cv2.perspectiveTransform(spot, np.linalg.inv(a.matrix))[0, 0])
+    at = on_page(a.pieces[best].centre.reshape(1, 2), a.matrix)[0]
     return numbers, at, _unread(a, places, by_value)
 
 

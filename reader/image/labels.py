@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.around import Around, Lexicon, read_around
-from reader.image.crops import Points
+from reader.image.crops import Points, on_page
 from reader.image.fret_numbers import read_number, usual_number_sides, writes_roman
 from reader.image.lettering import Piece, Side
 from reader.image.lettering_way import find_ways
@@ -124,14 +123,13 @@ def _labels(
     for i in np.argsort(scores)[::-1][:8]:
         text = lexicon.labels.texts[int(i)]
         best[text] = best.get(text, 0.0) + float(scores[i]) / total
-        places.setdefault(text, _on_page(a, a.pieces[int(by_piece[:, i].argmax())]))
+        places.setdefault(text, _place(a, a.pieces[int(by_piece[:, i].argmax())]))
     return tuple(sorted(best.items(), key=lambda t: -t[1])[:6]), places
 
 
-def _on_page(a: Around, piece: Piece) -> Corners:
+def _place(a: Around, piece: Piece) -> Corners:
     x0, y0, x1, y1 = piece.box
-    box = np.array([[[x0, y0], [x1, y0], [x1, y1], [x0, y1]]], float)
-    found = cv2.perspectiveTransform(box, np.linalg.inv(a.matrix))[0]
+    found = on_page(np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]), a.matrix)
     return tuple((float(x), float(y)) for x, y in found)
 
 

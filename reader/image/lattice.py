@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import Matrix, Points, cut, side_lengths
+from reader.image.crops import Matrix, Points, cut, on_page, side_lengths
 from reader.image.levels import Levels, Pixels
 
 Floats = NDArray[np.float64]
@@ -74,15 +74,12 @@ def lay(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> La
     after = float(_on_ink(ground, box[None], strings, rows)[0])
     if after < before + LEAST_GAIN:
         return Laid(corners, before, before)
-    found = _on_page(ground, box)
+    found = on_page(box, ground.matrix)
     # once more where the lines now run straight
     ground, start = _ground(pixels, found, strings, rows)
     box = _moved_corners(ground, start, strings, rows)
-    return Laid(_on_page(ground, box), before, max(after, float(_on_ink(ground, box[None], strings, rows)[0])))
-
-
-def _on_page(ground: _Ground, box: Points) -> Points:
-    return np.asarray(cv2.perspectiveTransform(box[None], np.linalg.inv(ground.matrix))[0])
+    after = max(after, float(_on_ink(ground, box[None], strings, rows)[0]))
+    return Laid(on_page(box, ground.matrix), before, after)
 
 
 def _ground(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> tuple[_Ground, Points]:

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import READING_GRID, READING_SIZE, Points, cut, reading_matrix, side_lengths
+from reader.image.crops import READING_GRID, READING_SIZE, Points, cut, on_page, reading_matrix, side_lengths
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
 from reader.image.odds import softmax
@@ -103,9 +103,8 @@ def _read(
     cuts = np.cumsum(list(WHOLE.values()))[:-1]
     parts = dict(zip(WHOLE, (softmax(p) for p in np.split(whole, cuts)), strict=True))
     in_crop = cv2.perspectiveTransform(corners[None].astype(float), matrix)[0] + shift.reshape(4, 2) * READING_GRID
-    fixed = cv2.perspectiveTransform(in_crop[None], np.linalg.inv(matrix))[0]
     return Look(
-        corners=np.asarray(fixed),
+        corners=on_page(in_crop, matrix),
         states=softmax(state),
         fingers=softmax(finger),
         barre=softmax(barre),

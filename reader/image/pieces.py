@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import BELOW, PIECE_SIZE, cut, grid_unit, piece_matrix
+from reader.image.crops import PIECE_SIZE, cut, finger_row, piece_matrix
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
 from reader.image.marks import FINGERS, FIRST_ROW, Look, no_signs
@@ -66,8 +66,7 @@ def _looked_at(
         pieces = []
         for p in places[start : start + AT_ONCE]:
             corners, (strings, rows) = looks[p.diagram].corners, counts[p.diagram]
-            unit, cell = grid_unit(corners, strings, rows)
-            row = p.row - 0.5 if p.row else rows + BELOW * unit / cell
+            row = p.row - 0.5 if p.row else finger_row(corners, strings, rows)
             matrix = piece_matrix(corners, strings, rows, p.string, row, turn)
             pieces.append(cut(pixels, matrix, PIECE_SIZE).transpose(2, 0, 1))
         out += list(load_engine("pieces").run({"picture": np.stack(pieces).astype(np.float32)})["signs"])

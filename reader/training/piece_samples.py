@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 
 from reader.image import crops
@@ -37,8 +36,7 @@ def _pieces(window: Window, d: Drawn, rng: Rng) -> list[Sample]:
             elif d.barre[s] != row:
                 empty.append((s, row))
     spots += [(*_middle(empty[int(k)]), 0, 0) for k in rng.permutation(len(empty))[:BESIDE]]
-    unit, cell = crops.grid_unit(corners, d.strings, d.rows)
-    under = d.rows + crops.BELOW * unit / cell
+    under = crops.finger_row(corners, d.strings, d.rows)
     shown = range(d.strings) if below else rng.permutation(d.strings)[:1]
     spots += [(int(s), under, IGNORE, int(fingers[s]) if below else 0) for s in shown]
     return [_piece(window, d, corners, *spot, rng) for spot in spots]
@@ -67,7 +65,7 @@ def _piece(
     shake[:2, 2] += rng.normal(0, 1.2, 2)
     picture = crops.cut(window.picture, shake @ matrix, crops.PIECE_SIZE)
     height, width = window.picture.shape[:2]
-    x, y = cv2.perspectiveTransform(np.array([[[half, half]]]), np.linalg.inv(matrix))[0, 0]
+    x, y = crops.on_page(np.array([[half, half]]), matrix)[0]
     if not (0 < x < width and 0 < y < height):
         here = sign = IGNORE  # off the page
     return {"picture": light_or_dark(picture, rng), "here": np.array(here), "sign": np.array(sign)}
