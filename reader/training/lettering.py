@@ -384,8 +384,9 @@ class Hand:
         digit = trim(pool[int(rng.integers(len(pool)))])
         w = max(2, round(digit.shape[1] * height / digit.shape[0]))
         big = cv2.resize(digit, (w, max(2, round(height))), interpolation=cv2.INTER_CUBIC)
-        # a finer or a broader pen
-        big = np.clip((big.astype(np.float32) - 255 * self.real_weight) / (1 - abs(self.real_weight)), 0, 255)
+        # a finer or a broader pen; paper stays paper
+        weight = self.real_weight
+        big = np.clip((big.astype(np.float32) - 255 * max(weight, 0.0)) / (1 - abs(weight)), 0, 255)
         big = big.astype(np.uint8)
         image = np.zeros((int(height * 2.4), pad + w), np.uint8)
         image[pad : pad + big.shape[0], pad:] = big[: image.shape[0] - pad]

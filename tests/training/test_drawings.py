@@ -164,3 +164,14 @@ def test_printed_letters_are_as_high_as_asked() -> None:
     rng = np.random.default_rng(2)
     heights = [Hand("print", rng).stamp("E", 60, rng).shape[0] for _ in range(8)]
     assert all(45 < h < 80 for h in heights)
+
+
+@pytest.mark.parametrize("weight", [-0.3, 0.0, 0.4])
+def test_a_real_digit_in_any_pen_leaves_the_paper_white(weight: float) -> None:
+    hand = Hand("strokes", np.random.default_rng(1))
+    hand.real_weight = weight
+    ring = np.zeros((1, 28, 28), np.uint8)
+    cv2.ellipse(ring[0], (14, 14), (8, 11), 0, 0, 360, 200, 2)
+    glyph, _ = hand._real_glyph(ring, 0, 40.0, np.random.default_rng(2))
+    assert glyph.max() > 120
+    assert glyph[20, glyph.shape[1] // 2] == 0, "inside the ring there is no ink"
