@@ -33,7 +33,7 @@ class BarreBrush(StopBrush):
     def _paint_barre(self, barre: DrawnBarre, fingers: str) -> None:
         st, rng = self.style, self.rng
         form = st.barre_form if barre.form == "line" else barre.form
-        if fingers in ("instead", "frets") and rng.random() < 0.5:
+        if fingers in ("instead", "frets") and form != "pale" and rng.random() < 0.5:
             form = "line"
         if form == "dots":
             self._row_of_dots(barre, fingers)
@@ -64,6 +64,7 @@ class BarreBrush(StopBrush):
         """Dots under arcs and in ovals, or one digit on a thick bar."""
         rng = self.rng
         dotted = form in ("arc", "hairline", "endarc") or (form == "oval" and rng.random() < 0.6)
+        dotted = dotted or (form == "pale" and rng.random() < 0.5)
         if dotted:
             ends = form in ("endarc", "hairline") or rng.random() < 0.25
             for s in range(barre.left, barre.right + 1):
@@ -121,7 +122,12 @@ class BarreBrush(StopBrush):
         self._mark_line(np.vstack([path, path[:1]]) @ m + mid, bar.pen * 0.6)
 
     def _pale_bar(self, bar: _Bar) -> None:
-        draw_line(self.sheet.masks["pale"], np.array([bar.a, bar.b]), 0.6 * self.unit, int(self.rng.integers(120, 230)))
+        draw_line(
+            self.sheet.masks["pale"],
+            np.array([bar.a, bar.b]),
+            self.rng.uniform(0.35, 0.8) * self.unit,
+            int(self.rng.integers(70, 240)),
+        )
 
     def _hairline_bar(self, bar: _Bar) -> None:
         least = 0.9 * self.style.pen * self.gap if self.hand_drawn else 0.0

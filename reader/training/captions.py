@@ -32,15 +32,17 @@ class CaptionBrush(Brush):
             stamp = st.digit_hand.stamp(text, height, rng)
             if st.sideways and st.digits_turned:
                 stamp = turned(stamp, -90 if st.sideways == 1 else 90)
+            elif st.number_turned:
+                stamp = turned(stamp, st.number_turned)
             far = self._clear_of(stamp)
             string = -far if st.number_side == "left" else c.strings - 1 + far
-            v = k - 1 + (float(rng.choice([0.5, 0.5, 0.5, 0.1])) if k == 1 else 0.5)
+            v = k - 1 + (float(rng.choice([0.5, 0.5, 0.5, 0.1, 0.25])) if k == 1 else 0.5)
             if self.hand_drawn:
                 v += float(rng.normal(0, 0.1))
             spot = self.at(string, v)
             x, y = spot[0] - stamp.shape[1] / 2, spot[1] - stamp.shape[0] / 2
             paste(self.sheet.masks["text" if rng.random() < 0.5 else "digit"], stamp, x, y)
-            if st.digit_hand.knows(text):
+            if st.digit_hand.knows(text) and not st.number_turned:
                 self.written.append(Written("number", text, box_of(stamp, x, y)))
             self._note_height("number", height)
             if k == rows[0]:
@@ -49,7 +51,7 @@ class CaptionBrush(Brush):
     def _clear_of(self, stamp: Mask) -> float:
         """How far from the outer string a stamp's middle has to stand, in gaps."""
         size = stamp.shape[1] if self.style.sideways == 0 else stamp.shape[0]
-        clear = self.rng.uniform(0.15, 0.5)
+        clear = self.style.number_away * self.rng.uniform(0.8, 1.2)
         if self.style.dot_size > 0.3 or self.content.barres:
             clear += 0.3
         return float(size / 2 / self.gap + clear)

@@ -7,7 +7,7 @@ import numpy as np
 from reader.training.barres import BarreBrush
 from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, Drawn
 from reader.training.captions import CaptionBrush
-from reader.training.content import Content, Dot, sample_content, sample_label
+from reader.training.content import MUTED, Content, Dot, sample_content, sample_label
 from reader.training.strokes import Points, Rng, choice, draw_area, ellipse
 from reader.training.style import Style
 
@@ -60,7 +60,12 @@ class Painter(BarreBrush, CaptionBrush):
                 down = st.run_on * rng.uniform(0.6, 1.3)
             short = 0.0 if s in (0, last) else st.short_inner
             width = pen * (st.outer_pen if s in (0, last) else st.inner_pen)
-            ends = [self.at(s, -up + short * rng.random()), self.at(s, c.rows + down - short * rng.random())]
+            top, bottom = -up + short * rng.random(), c.rows + down - short * rng.random()
+            if c.states[s] == MUTED and st.muted_form == "wavy" and not c.empty:
+                self._wave(s, top, bottom, width)
+                if not st.wave_on_string:
+                    continue
+            ends = [self.at(s, top), self.at(s, bottom)]
             self._line(np.array(ends), width, light=1.0 if s in (0, last) else st.inner_light)
         self._paint_nut(pen)
         if st.inlays:
@@ -73,6 +78,18 @@ class Painter(BarreBrush, CaptionBrush):
                         0.17 * self.unit,
                     )
                     draw_area(self.sheet.masks["pale"], p, int(rng.integers(90, 190)))
+
+    def _wave(self, string: int, top: float, bottom: float, width: float) -> None:
+        """A string that is not played, drawn as a wave."""
+        st, rng = self.style, self.rng
+        length = bottom - top
+        steps = max(12, round(12 * length / st.wave_length))
+        v = top + length * np.linspace(0, 1, steps)
+        swing = st.wave_size * np.sin(2 * np.pi * v / st.wave_length + rng.uniform(0, 6.3))
+        if self.hand_drawn:
+            swing = swing * np.repeat(rng.uniform(0.6, 1.3, steps // 6 + 1), 6)[:steps]
+        path = np.array([self.at(string + a, b) for a, b in zip(swing, v, strict=True)])
+        self._mark_line(path, width, "mark" if st.wave_on_string else "grid")
 
     def _over(self, amount: float) -> float:
         return float(max(0.0, self.rng.normal(amount, amount * 0.6))) if amount else 0.0

@@ -51,9 +51,7 @@ class StopBrush(Brush):
         at = self.at(s + drift, -away if form != "inside" else rng.uniform(0.3, 0.6))
         width = max(0.9, st.mark_pen * 0.65 * self.unit)
         if form == "wavy":
-            t = np.linspace(0.05, self.content.rows - 0.1, 24)
-            path = np.array([self.at(s + 0.09 * np.sin(k * 1.7), v) for k, v in enumerate(t)])
-            self._mark_line(smooth(path, 60), width)
+            return  # the string itself says it
         if form == "square":
             draw_area(self.sheet.masks["mark"], at + size * 0.8 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]))
         value = 0 if form == "square" else 255

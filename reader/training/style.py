@@ -53,6 +53,9 @@ class Style:
     mark_size: float
     mark_distance: float
     muted_form: str
+    wave_size: float
+    wave_length: float
+    wave_on_string: bool
     dot: str
     dot_size: float
     dot_at: float
@@ -67,6 +70,8 @@ class Style:
     number_side: str
     number_row: int
     number_size: float
+    number_turned: int
+    number_away: float
     number_keeps_nut: bool
     strings_named: bool
     inlays: bool
@@ -193,7 +198,10 @@ def sample_style(rng: Rng) -> Style:
         marks=marks,
         mark_size=float(rng.uniform(0.22, 0.42)),
         mark_distance=float(rng.uniform(0.35, 0.75)),
-        muted_form=choice(rng, {"x": 90, "bracket": 3, "square": 2, "inside": 4, "wavy": 1}),
+        muted_form=choice(rng, {"x": 90, "bracket": 3, "square": 2, "inside": 4, "wavy": 6}),
+        wave_size=float(rng.uniform(0.05, 0.16)),
+        wave_length=float(rng.uniform(0.25, 0.8)),
+        wave_on_string=bool(rng.random() < 0.3),
         dot=dot,
         dot_size=float(rng.uniform(0.2, 0.46) if rng.random() < 0.85 else rng.uniform(0.13, 0.22)),
         dot_at=float(rng.choice([0.5, 0.5, 0.5, 0.62, 0.4])),
@@ -211,12 +219,12 @@ def sample_style(rng: Rng) -> Style:
                 "double": 3,
                 "shaded": 3,
                 "oval": 7,
-                "pale": 4,
+                "pale": 6,
                 "hairline": 4,
                 "endarc": 7,
             }
             if free or medium == "preprinted"
-            else {"thick": 40, "line": 12, "arc": 24, "dots": 16, "oval": 3, "pale": 3, "hairline": 2, "endarc": 5},
+            else {"thick": 40, "line": 12, "arc": 24, "dots": 16, "oval": 3, "pale": 5, "hairline": 2, "endarc": 5},
         ),
         label_place=choice(
             rng,
@@ -245,6 +253,8 @@ def sample_style(rng: Rng) -> Style:
         number_side=choice(rng, {"left": 58, "right": 42}),
         number_row=int(choice(rng, {1: 83, 2: 10, 3: 7})),
         number_size=float(rng.uniform(0.42, 0.9)),
+        number_turned=int(choice(rng, {0: 94, -90: 4, 90: 2})),
+        number_away=float(rng.uniform(0.15, 0.5) if rng.random() < 0.7 else rng.uniform(0.0, 1.3)),
         number_keeps_nut=bool(rng.random() < (0.6 if medium == "preprinted" else 0.13)),
         strings_named=bool(rng.random() < 0.07),
         inlays=bool(rng.random() < 0.03),

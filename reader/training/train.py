@@ -35,8 +35,10 @@ from reader.training.pieces import Pieces, pieces_loss, pieces_scores
 from reader.training.samples import Sample
 
 CHUNK = 6
-BATCHES = {"finder": 48, "reader": 160, "cells": 96, "pieces": 512}
+BATCHES = {"finder": 48, "reader": 160, "cells": 96, "pieces": 1024}
 """Samples that each network learns from in a step."""
+MOST_STEPS = 3
+"""Steps in a row at most with what has gathered for a network."""
 STEP_WINDOWS = 24
 """Sheets drawn between looks at the clock."""
 VALIDATION_SEED = 77_000_000
@@ -187,11 +189,13 @@ class School:
     def learn(self, progress: float) -> None:
         """One step with every batch that is full."""
         for (name, _, _), pool in self.pools.items():
-            batch = pool.take()
-            if batch is not None:
-                # crops of the cells come in many sizes, and tuning to each of them would cost more than it brings
-                torch.backends.cudnn.benchmark = name != "cells"
-                student = self.students[name]
+            # crops of the cells come in many sizes, and tuning to each of them would cost more than it brings
+            torch.backends.cudnn.benchmark = name != "cells"
+            student = self.students[name]
+            for _ in range(MOST_STEPS):
+                batch = pool.take()
+                if batch is None:
+                    break
                 student.step(student.ready(batch), progress)
 
     def save(self, path: Path) -> None:

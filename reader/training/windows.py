@@ -60,7 +60,7 @@ def make_drawing(rng: Rng, most: int = 8, written: bool = False) -> Drawing:
     """
     style = sample_style(rng)
     gap = sample_gap(rng)
-    if written and rng.random() < 0.85:
+    if written and rng.random() < 0.6:
         style = with_fingers(style, rng)
         gap = float(np.clip(rng.uniform(7, 15) / style.finger_height, gap, 100))
     if style.fragile and gap < 10:
