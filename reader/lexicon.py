@@ -53,17 +53,21 @@ ROMAN = (
     *("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X"),
     *("XI", "XII", "XIII", "XIV", "XV"),
 )
+LONE_ROMAN = {"I": 0.03, "V": 0.2, "X": 0.04}
+"""How common a numeral of one sign is: a stroke, a tick or a cross mostly is something else."""
 STROKE = "Il1|i!"
 NUMBERS = 24
-AFTER_NUMBER = {"": 1.0, "fr": 0.7, "fr.": 0.3, "FR": 0.2, "Fr": 0.2, "th": 0.3, "thfr": 0.05, "thfret": 0.05,
-                "fret": 0.1, ".": 0.1, ")": 0.03, "°": 0.03, "f": 0.03, "-": 0.03}  # fmt: skip
+AFTER_NUMBER = {"": 1.0, "fr": 0.7, "fr.": 0.5, "FR": 0.3, "Fr": 0.3, "th": 0.7, "TH": 0.1, "thfr": 0.3, "thfr.": 0.2,
+                "thfret": 0.3, "THFRET": 0.05, "fret": 0.3, "FRET": 0.1, ".": 0.1, ")": 0.03, "°": 0.03, "f": 0.03,
+                "-": 0.03}  # fmt: skip
+"""What follows a number, and how common it is (common practice, no source)."""
 BEFORE_NUMBER = ("fr", "fr.", "Fr", "fret", "Fret", "FRET", "capo", "Capo")
 ORDINALS = {1: "st", 2: "nd", 3: "rd", 21: "st", 22: "nd", 23: "rd"}
 
 
 @cache
 def lexicon(names: NoteNames = "english") -> Lexicon:
-    """Spellings of chord labels, each with its plain text, and of fret numbers (``5r`` for a Roman V)."""
+    """Spellings of chord labels, each with its plain text, and of fret numbers with their form (see ``NumberForm``)."""
     return Lexicon(grow_tree(_labels(ROOTS_BY_NAMES[names])), grow_tree(_numbers()))
 
 
@@ -111,17 +115,19 @@ def _numbers() -> Iterator[Spelling]:
     for value in range(1, NUMBERS + 1):
         digits = tuple(str(value))
         weight = 1.0 if value <= 12 else 0.15
-        endings = AFTER_NUMBER | ({ORDINALS[value]: 0.3} if value in ORDINALS else {})
-        for ending, usual in endings.items():
-            if ending.startswith("th") and value in ORDINALS:
-                continue
+        for ending, usual in AFTER_NUMBER.items():
+            order = ORDINALS.get(value, "th")
+            after = ending.replace("th", order).replace("TH", order.upper())
             # a lone stroke is more often the end of a line than a number
             alone = 0.15 if value == 1 and not ending else 1.0
-            yield Spelling((*digits, *ending), str(value), weight * usual * alone)
-        yield Spelling(("(", *digits, ")"), str(value), weight * 0.3)
+            form = "plain" if not ending else "marked"
+            yield Spelling((*digits, *after), f"{value} {form}", weight * usual * alone)
+        yield Spelling(("(", *digits, ")"), f"{value} marked", weight * 0.5)
         for word in BEFORE_NUMBER:
-            yield Spelling((*word, *digits), str(value), weight * 0.1)
+            yield Spelling((*word, *digits), f"{value} marked", weight * 0.1)
     for value, roman in enumerate(ROMAN, 1):
+        form = "strokes" if set(roman) == {"I"} else "roman"
+        usual = 0.3 if len(roman) > 1 else LONE_ROMAN[roman]
         for ending in ("", "fr", "."):
             shapes = tuple(STROKE if c == "I" else c + c.lower() for c in roman)
-            yield Spelling((*shapes, *ending), f"{value}r", 0.3 if len(roman) > 1 else 0.03)
+            yield Spelling((*shapes, *ending), f"{value} {form}", usual)

@@ -38,6 +38,8 @@ MOST_MARKS = 8
 BLANK_PAGE, SURE_LABEL, SPECK = 4, 0.97, 0.05
 """Grids from which a page that is mostly blank ones counts as paper to fill in; how surely a label must be read for a
 bare grid among them to be kept; how likely a grid may be empty before a mark on it is taken for a speck there."""
+SURE_DIAGRAM = 0.25
+"""Confidence from which a find hides what it covers from the lettering of others: weak finds often are lettering."""
 STEADY = 0.03
 """Corners that the first look moved by less, in sides of the grid, need no second look."""
 
@@ -142,10 +144,11 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     corners = [roll(k.corners if k.way[0] > 0.5 else r.corners, int(k.way.argmax())) for r, k in kept]
     second = _look_again(page, corners, first, STEADY)
     corners = [roll(k.corners, int(k.way.argmax())) for k in second]
-    around = look_around(page, corners, 0, lexicon(names))
+    sure = [c for c, r, k in zip(corners, regions, second, strict=True) if is_sure(r, k)]
+    around = look_around(page, corners, sure, 0, lexicon(names))
     turn = page_turn(around)
     if turn:
-        around = look_around(page, corners, turn, lexicon(names))
+        around = look_around(page, corners, sure, turn, lexicon(names))
     corners = [settle_way(c, k, turn) for c, k in zip(corners, second, strict=True)]
     whole = _look_again(page, corners, second)
     counts = [counted(k) for k in whole]
@@ -177,6 +180,11 @@ def _look_again(page: Levels, corners: list[Points], before: list[Look], steady:
 def is_diagram(look: Look) -> bool:
     """Whether a find is worth a second look; one that lies the wrong way up cannot tell yet."""
     return look.way[0] < 0.5 or 1 - float(look.kind[2]) > LEAST_DIAGRAM
+
+
+def is_sure(region: Region, look: Look) -> bool:
+    """Whether a find is so surely a diagram that what it covers is no lettering of another one."""
+    return region.confidence * (1 - float(look.kind[2])) >= SURE_DIAGRAM
 
 
 def keep(seen: Seen) -> bool:

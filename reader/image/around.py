@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -16,11 +16,13 @@ from reader.image.signs import AROUND_SIZE, around_matrix
 from reader.image.text import read_lines
 
 Floats = NDArray[np.float64]
+CLEAR = 0.8
+"""How surely signs read from which lettering stands as it is meant."""
 
 
 @dataclass(frozen=True, slots=True)
 class Lexicon:
-    """What can be written: spellings of labels and of fret numbers (``5``, ``5r`` for Roman V)."""
+    """What can be written: spellings of labels, and of fret numbers as value and form, ``5 plain`` (``NumberForm``)."""
 
     labels: Tree
     numbers: Tree
@@ -37,6 +39,7 @@ class Around:
     pieces : list of Piece
     label_fits, number_fits : (pieces, spellings), how well each spelling fits each piece
     clear : how clearly each piece reads at all
+    turned : pieces that read as numbers when they are turned by a quarter, with their fits and how clearly they read
     """
 
     grid: Points
@@ -45,6 +48,7 @@ class Around:
     label_fits: Floats
     number_fits: Floats
     clear: tuple[float, ...]
+    turned: tuple[tuple[Piece, Floats, float], ...] = ()
 
 
 def read_around(
@@ -56,7 +60,7 @@ def read_around(
     ----------
     pixels : uint8 [row, col, 3]
     corners : list of (4, 2) page pixels, of the diagrams asked for
-    everyone : of all diagrams of the page
+    everyone : of all that surely are diagrams of the page
     turn : quarter turns counter-clockwise that bring the page's lettering upright
     lexicon : Lexicon
     """
@@ -66,12 +70,12 @@ def read_around(
         on_crop = [cv2.perspectiveTransform(o[None].astype(float), m)[0] for o in everyone if o is not c]
         near = [o for o in on_crop if (o.max(0) > 0).all() and (o.min(0) < AROUND_SIZE).all()]
         grid = np.asarray(cv2.perspectiveTransform(c[None].astype(float), m)[0])
-        found.append((grid, m, find_pieces(cut(pixels, m, AROUND_SIZE), grid, near)))
-    every = [p for _, _, pieces in found for p in pieces]
+        found.append((grid, m, *find_pieces(cut(pixels, m, AROUND_SIZE), grid, near)))
+    every = [p for _, _, pieces, _ in found for p in pieces]
     signs = iter(read_lines([p.picture for p in every]))
     levelled = iter(read_lines([p.levelled for p in every if p.levelled is not None]))
     out = []
-    for grid, m, pieces in found:
+    for grid, m, pieces, _ in found:
         label_fits, number_fits, clear = [], [], []
         for piece in pieces:
             as_written = next(signs)
@@ -81,4 +85,28 @@ def read_around(
             if piece.levelled is not None:
                 label_fits[-1] = np.maximum(0.6 * label_fits[-1], fit(lexicon.labels, next(levelled)))
         out.append(Around(grid, m, pieces, np.array(label_fits), np.array(number_fits), tuple(clear)))
-    return out
+    return _with_turned(out, [upended for _, _, _, upended in found], lexicon)
+
+
+def _with_turned(around: list[Around], upended: list[list[Piece]], lexicon: Lexicon) -> list[Around]:
+    """The same with the numbers written at a right angle to the other lettering."""
+    asked = [
+        (i, p) for i, (a, pieces) in enumerate(zip(around, upended, strict=True)) for p in pieces if not _read(a, p)
+    ]
+    ways = [np.ascontiguousarray(np.rot90(p.picture, k)) for _, p in asked for k in (1, -1)]
+    signs = read_lines(ways)
+    turned: dict[int, list[tuple[Piece, Floats, float]]] = {}
+    for (i, piece), one, other in zip(asked, signs[::2], signs[1::2], strict=True):
+        sure, best = max(((best_path(s)[1], s) for s in (one, other)), key=lambda t: t[0])
+        turned.setdefault(i, []).append((piece, fit(lexicon.numbers, best), sure))
+    return [replace(a, turned=tuple(turned.get(i, ()))) for i, a in enumerate(around)]
+
+
+def _read(a: Around, upended: Piece) -> bool:
+    """Whether what stands there reads clearly as it stands."""
+    x0, y0, x1, y1 = upended.box
+    for piece, clear in zip(a.pieces, a.clear, strict=True):
+        x, y = piece.centre
+        if clear > CLEAR and x0 <= x <= x1 and y0 <= y <= y1:
+            return True
+    return False

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal, cast
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,11 +22,26 @@ READABLE = 0.02
 FURTHEST_NUMBER = 0.65
 TALLEST_NUMBER = 0.4
 """Of the grid's longer side: how far off and how tall a fret number is at most."""
+OPPOSITE: dict[Side, Side] = {"left": "right", "right": "left", "above": "below", "below": "above"}
+USUAL_SIDE = 0.7
+"""Share of the numbers of a page from which one side is the usual one."""
 CLOSE, SMALL = 0.1, 0.11
 """Of the grid's longer side: a digit this close and this small is more often the finger of an outer stop."""
 
 
-def _beside(a: Around, piece: Piece) -> float:
+NumberForm = Literal["plain", "marked", "roman", "strokes"]
+"""``5``; ``5fr``, ``5th``, ``(5)``; ``V``; ``II``, which may be two strokes or an eleven."""
+USUAL_FORMS: dict[NumberForm, float] = {"plain": 0.5, "marked": 0.3, "roman": 0.2, "strokes": 0.1}
+"""Votes of a page for each form before any number is read (common practice, no source)."""
+LEAST_FORMS: dict[NumberForm, float] = {"plain": 0.04, "marked": 0.3, "roman": 0.3, "strokes": 0.02}
+"""However seldom a page has it: what cannot be mistaken for anything else counts all the same."""
+FORM_SURE = 0.25
+"""Weight from which a number with a sign or a Roman one is the number, and a digit alone beside it is none."""
+TURNED = 0.5
+"""Weight of a number at a right angle to the other lettering."""
+
+
+def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None) -> float:
     """How much the place of a piece speaks for its being the number of a fret."""
     along = (a.grid[2] + a.grid[3] - a.grid[0] - a.grid[1]) / 2
     lengthwise = abs(along[1]) >= abs(along[0])
@@ -40,7 +57,12 @@ def _beside(a: Around, piece: Piece) -> float:
     weight = float(np.exp(-piece.distance / 0.35))
     if piece.distance < CLOSE and piece.height < SMALL * AROUND_GRID:
         weight *= 0.3
-    return weight * (0.03 if piece.rival < piece.distance else 1.0)
+    if piece.rival < piece.distance:
+        other = OPPOSITE[piece.side]
+        # between two grids it belongs to the one on whose usual side it stands
+        mine = sides[piece.side] / (sides[piece.side] + sides[other]) if sides else 0.0
+        weight *= 0.03 if mine < USUAL_SIDE else 0.3
+    return weight
 
 
 def usual_number_sides(around: list[Around], lexicon: Lexicon) -> dict[Side, float]:
@@ -57,52 +79,78 @@ def usual_number_sides(around: list[Around], lexicon: Lexicon) -> dict[Side, flo
     return {side: (v + 0.4) / (most + 0.4) for side, v in votes.items()}
 
 
-def read_number(a: Around, lexicon: Lexicon, roman: float, sides: dict[Side, float]) -> tuple[Floats, Points, float]:
+def read_number(
+    a: Around, lexicon: Lexicon, forms: dict[NumberForm, float], sides: dict[Side, float]
+) -> tuple[Floats, Points, float]:
     """Probabilities of the number, its place on the page, and whether one was left unread."""
     numbers = np.zeros(NUMBERS)
     numbers[0] = 1.0
     centre = on_page(a.grid.mean(0)[None], a.matrix)[0]
-    places = np.array([_beside(a, p) * sides[p.side] for p in a.pieces])
+    pieces = [*a.pieces, *(piece for piece, _, _ in a.turned)]
+    places = np.array([_beside(a, p, sides) * sides[p.side] for p in pieces])
     if not len(places) or places.max() <= 0:
         return numbers, centre, 0.0
-    by_value = np.array([_values(f, lexicon.numbers, roman) for f in a.number_fits])
-    scores = by_value * (places * np.array(a.clear) ** 2)[:, None]
+    weights, plain = _weights(lexicon.numbers, forms), 2 * lexicon.numbers.weights
+    fits = [*a.number_fits, *(fit for _, fit, _ in a.turned)]
+    by_value = np.array([_values(f, lexicon.numbers, weights) for f in fits])
+    clear = np.array([*a.clear, *(TURNED * sure for _, _, sure in a.turned)])
+    scores = by_value * (places * clear**2)[:, None]
     best = int(scores.sum(1).argmax())
     total = NO_NUMBER + scores[best].sum()
     numbers = scores[best] / total
     numbers[0] = NO_NUMBER / total
-    at = on_page(a.pieces[best].centre.reshape(1, 2), a.matrix)[0]
-    return numbers, at, _unread(a, places, by_value)
+    at = on_page(pieces[best].centre.reshape(1, 2), a.matrix)[0]
+    return numbers, at, _unread(a, places[: len(a.pieces)], [_values(f, lexicon.numbers, plain) for f in a.number_fits])
 
 
-def _unread(a: Around, places: Floats, by_value: Floats) -> float:
+def _unread(a: Around, places: Floats, by_value: list[Floats]) -> float:
     """How sure it is that a piece in a number's place is none of the numbers known."""
+    if not by_value:
+        return 0.0
     # what reads as no sign at all and stands close by is the end of a line
     apart = np.array([c > 0 or p.distance > CLOSE for c, p in zip(a.clear, a.pieces, strict=True)])
     likely = apart & np.array([0.045 * AROUND_GRID < p.height < 0.3 * AROUND_GRID for p in a.pieces])
-    as_number = by_value.sum(1) / (by_value.sum(1) + READABLE) * np.array(a.clear)
+    fit = np.sum(by_value, axis=1)
+    as_number = fit / (fit + READABLE) * np.array(a.clear)
     as_label = a.label_fits.max(1)
     as_label = as_label / (as_label + READABLE) * np.array(a.clear)
     return float((np.minimum(1.0, 2 * places) * likely * (1 - as_number) * (1 - as_label)).max())
 
 
-def _values(fits: Floats, tree: Tree, roman: float) -> Floats:
+def _form(text: str) -> NumberForm:
+    """The form of a number's spelling."""
+    return cast(NumberForm, text.split()[1])
+
+
+def _weights(tree: Tree, forms: dict[NumberForm, float]) -> Floats:
+    """Weight of each spelling on a page with these forms."""
+    return np.array([w * forms[_form(t)] * 2 for t, w in zip(tree.texts, tree.weights, strict=True)])
+
+
+def _values(fits: Floats, tree: Tree, weights: Floats) -> Floats:
     """Weights of the values 0 to 24 of one piece."""
     out = np.zeros(NUMBERS)
-    for text, score in zip(tree.texts, fits * tree.weights, strict=True):
-        is_roman = text.endswith("r")
-        value = int(text.removesuffix("r"))
-        out[value] = max(out[value], score * (roman if is_roman else 1 - roman) * 2)
+    np.maximum.at(out, np.array([int(t.split()[0]) for t in tree.texts]), fits * weights)
     return out
 
 
-def writes_roman(around: list[Around], lexicon: Lexicon) -> float:
-    """Share of Roman numerals on the page, told by those that cannot be mistaken."""
-    clear = np.array([not set(t.removesuffix("r")) <= {"1"} and t not in ("2r",) for t in lexicon.numbers.texts])
-    is_roman = np.array([t.endswith("r") for t in lexicon.numbers.texts])
-    votes = np.zeros(2)
+def writes_numbers(around: list[Around], lexicon: Lexicon) -> dict[NumberForm, float]:
+    """Share of each form of number on the page; a digit beside a number that is surely one is a finger."""
+    tree = lexicon.numbers
+    form = np.array([_form(t) for t in tree.texts])
+    votes = dict(USUAL_FORMS)
     for a in around:
-        for piece, fits in zip(a.pieces, a.number_fits, strict=True):
-            scores = fits * lexicon.numbers.weights * clear * _beside(a, piece)
-            votes += [float((scores * ~is_roman).max()), float((scores * is_roman).max())]
-    return float((votes[1] + 0.05) / (votes.sum() + 0.3))
+        best = dict.fromkeys(USUAL_FORMS, 0.0)
+        for piece, fits, clear in zip(a.pieces, a.number_fits, a.clear, strict=True):
+            scores = fits * tree.weights * _beside(a, piece) * clear**2
+            for f in best:
+                best[f] = max(best[f], min(1.0, float(scores[form == f].max())))
+        sure = max(best["marked"], best["roman"])
+        if sure > FORM_SURE:
+            best["plain"] = best["strokes"] = 0.0
+        for f, vote in best.items():
+            votes[f] += vote
+    # strokes are a Roman number where others are
+    votes["strokes"] = votes["roman"]
+    total = votes["plain"] + votes["marked"] + votes["roman"]
+    return {f: max(LEAST_FORMS[f], v / total) for f, v in votes.items()}

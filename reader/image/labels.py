@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from reader.image.around import Around, Lexicon, read_around
 from reader.image.crops import Points, on_page
-from reader.image.fret_numbers import read_number, usual_number_sides, writes_roman
+from reader.image.fret_numbers import read_number, usual_number_sides, writes_numbers
 from reader.image.lettering import Piece, Side
 from reader.image.lettering_way import find_ways
 from reader.image.levels import Levels, Pixels
@@ -53,24 +53,27 @@ class Lettering:
         return self.labels[0] if self.labels else ("", 1.0)
 
 
-def look_around(pixels: Pixels | Levels, corners: list[Points], turn: int, lexicon: Lexicon) -> list[Lettering]:
+def look_around(
+    pixels: Pixels | Levels, corners: list[Points], sure: list[Points], turn: int, lexicon: Lexicon
+) -> list[Lettering]:
     """Read the lettering of each diagram of a page.
 
     Parameters
     ----------
     pixels : uint8 [row, col, 3]
-    corners : list of (4, 2) page pixels, of all diagrams of the page
+    corners : list of (4, 2) page pixels, of all finds of the page
+    sure : those of ``corners`` that surely are diagrams: what they cover is no lettering of the others
     turn : quarter turns counter-clockwise that bring the page's lettering upright
     lexicon : Lexicon
     """
-    around = read_around(pixels, corners, corners, turn, lexicon)
+    around = read_around(pixels, corners, sure, turn, lexicon)
     sides = _usual_sides(around, lexicon)
-    roman = writes_roman(around, lexicon)
+    forms = writes_numbers(around, lexicon)
     number_sides = usual_number_sides(around, lexicon)
-    ways = find_ways(pixels, corners, turn, around, lexicon)
+    ways = find_ways(pixels, corners, sure, turn, around, lexicon)
     out = []
     for a, way in zip(around, ways, strict=True):
-        numbers, at, unread = read_number(a, lexicon, roman, number_sides)
+        numbers, at, unread = read_number(a, lexicon, forms, number_sides)
         labels, places = _labels(a, lexicon, sides)
         out.append(Lettering(labels, numbers, at, unread, way, places))
     return out

@@ -7,7 +7,7 @@ by where it stands.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -23,6 +23,12 @@ PAD = 4
 BROKEN = 4.0
 """Gap within a broken stroke, pixels."""
 MOST_PIECES = 18
+NEAR_SIDE = 0.5
+"""Of the grid's longer side: how far off it lettering at a right angle is looked for."""
+TWO_ROWS = 0.22
+"""Of the grid's longer side: how high a label with the marks of open strings below it is at least."""
+NECK = 0.4
+"""Ink of a row against the rows above and below, at most, where a piece is cut in two."""
 Floats = NDArray[np.float64]
 Side = Literal["above", "below", "left", "right"]
 SIDES: tuple[Side, ...] = ("above", "below", "left", "right")
@@ -73,8 +79,8 @@ class Piece:
         return self.box != other.box and a <= x0 and b <= y0 and c >= x1 and d >= y1
 
 
-def find_pieces(crop: Pixels, grid: Points, others: list[Points]) -> list[Piece]:
-    """The lettering around one grid, nearest first.
+def find_pieces(crop: Pixels, grid: Points, others: list[Points]) -> tuple[list[Piece], list[Piece]]:
+    """The lettering around one grid, nearest first; and what stands at its sides and may lie at a right angle.
 
     Parameters
     ----------
@@ -85,15 +91,61 @@ def find_pieces(crop: Pixels, grid: Points, others: list[Points]) -> list[Piece]
     ink = ink_of(crop)
     signs, labels = find_signs(ink, grid, others)
     if not len(signs):
-        return []
+        return [], []
     words = _grouped(signs, 0.6)
     running, pairs = _running(signs, words, grid)
     pieces = []
-    for members in [*words, *pairs]:
+    for members in [*words, *pairs, *_rows(signs, words)]:
         piece = _piece(ink, labels, signs, members, grid, others, any(m in running for m in members))
         if piece is not None:
             pieces.append(piece)
-    return sorted(pieces, key=lambda p: (p.running, p.distance))[:MOST_PIECES]
+    pieces += [top for p in pieces if not p.running and (top := _upper(p, grid)) is not None]
+    pieces = sorted(pieces, key=lambda p: (p.running, p.distance))[:MOST_PIECES]
+    upended = []
+    for members in _grouped(signs[:, [1, 0, 3, 2, 4]], 0.6):
+        piece = None
+        if running.isdisjoint(members):
+            piece = _piece(ink, labels, signs, members, grid, others, False)
+        if piece is not None and piece.side in ("left", "right") and piece.distance < NEAR_SIDE:
+            upended.append(piece)
+    return pieces, upended
+
+
+def _rows(signs: Ints, words: list[list[int]]) -> list[list[int]]:
+    """The rows of words that stand in more than one: a label above the marks of open strings."""
+    out = []
+    for word in words:
+        if len(word) < 2:
+            continue
+        y, h = signs[word, 1].astype(float), signs[word, 3].astype(float)
+        shared = np.minimum((y + h)[:, None], (y + h)[None]) - np.maximum(y[:, None], y[None])
+        rows = _components(shared > 0.35 * np.minimum(h[:, None], h[None]))
+        if len(rows) > 1:
+            out += [[word[k] for k in row] for row in rows]
+    return out
+
+
+def _upper(piece: Piece, grid: Points) -> Piece | None:
+    """The upper part of what stands above a grid, where it is cut in two by a gap or a neck."""
+    ink = cv2.blur((255 - piece.picture).astype(np.float32).sum(1)[:, None], (1, 5))[:, 0]
+    n = len(ink)
+    if piece.side != "above" or piece.height < TWO_ROWS * AROUND_GRID:
+        return None
+    at = int(0.35 * n) + int(ink[int(0.35 * n) : int(0.8 * n)].argmin())
+    if ink[at] > NECK * min(ink[:at].max(), ink[at:].max()):
+        return None
+    x0, y0, x1, _ = piece.box
+    top = piece.picture[: at + 1]
+    inked = np.flatnonzero(top.min(0) < 200)
+    if at < 2 * PAD or not len(inked):
+        return None
+    left, right = max(0, int(inked[0]) - PAD), min(top.shape[1], int(inked[-1]) + PAD + 1)
+    box = (x0 + left, y0, min(x1, x0 + right - 2 * PAD), y0 + at - PAD)
+    if box[2] - box[0] < 5 or box[3] - box[1] < 8:
+        return None
+    picture = np.vstack([top[:, left:right], np.full((PAD, right - left), 255, np.uint8)])
+    low = _distance(grid, np.array([[x, box[3]] for x in (box[0], box[2])], float))
+    return replace(piece, box=box, distance=low, picture=picture, levelled=None)
 
 
 def _grouped(signs: Ints, reach: float) -> list[list[int]]:

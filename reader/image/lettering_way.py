@@ -18,15 +18,25 @@ READ_WELL = 0.7
 """How cleanly a label reads that surely lies upright."""
 
 
-def _goodness(a: Around, texts: tuple[str, ...]) -> float:
-    """How cleanly the best of the pieces reads as a label, single letters counting less."""
+def _goodness(a: Around, lexicon: Lexicon) -> float:
+    """How cleanly the best of the pieces reads as a label or as a number, single signs counting less."""
     best = 0.0
-    for piece, fits, clear in zip(a.pieces, a.label_fits, a.clear, strict=True):
-        if not piece.running and piece.distance < FURTHEST_NUMBER and piece.distance < piece.rival:
-            # one letter alone often reads as another when it lies on its side
-            several = piece.width > 1.2 * piece.height and len(texts[int(fits.argmax())]) > 1
-            best = max(best, min(1.0, float(fits.max())) * clear**2 * (1.0 if several else 0.4))
+    texts, several_signs = lexicon.labels.texts, _several_signs(lexicon)
+    for piece, labels, numbers, clear in zip(a.pieces, a.label_fits, a.number_fits, a.clear, strict=True):
+        if piece.running or not piece.distance < min(FURTHEST_NUMBER, piece.rival):
+            continue
+        # one letter alone often reads as another when it lies on its side
+        several = piece.width > 1.2 * piece.height and len(texts[int(labels.argmax())]) > 1
+        best = max(best, min(1.0, float(labels.max())) * clear**2 * (1.0 if several else 0.4))
+        if piece.side in ("left", "right"):
+            best = max(best, min(1.0, float(numbers[several_signs].max())) * clear**2)
     return best
+
+
+def _several_signs(lexicon: Lexicon) -> NDArray[np.bool_]:
+    """Which numbers are written with more signs than one, strokes apart."""
+    forms = [text.split() for text in lexicon.numbers.texts]
+    return np.array([(len(value) > 1 and form == "plain") or form == "marked" for value, form in forms])
 
 
 def _is_word(piece: Piece) -> bool:
@@ -36,11 +46,16 @@ def _is_word(piece: Piece) -> bool:
 
 
 def find_ways(
-    pixels: Pixels | Levels, corners: list[Points], turn: int, around: list[Around], lexicon: Lexicon
+    pixels: Pixels | Levels,
+    corners: list[Points],
+    sure: list[Points],
+    turn: int,
+    around: list[Around],
+    lexicon: Lexicon,
 ) -> list[Floats]:
     """Evidence of the way up; other ways are tried on a few diagrams, and only where this one reads badly."""
     even = np.full(4, 0.25)
-    good = np.array([_goodness(a, lexicon.labels.texts) for a in around])
+    good = np.array([_goodness(a, lexicon) for a in around])
     if turn or not len(good):
         return [even] * len(around)
     if (good > READ_WELL).mean() >= 0.45:
@@ -52,7 +67,7 @@ def find_ways(
     for i in sample:
         tries = [good[i]]
         for t in (1, 2, 3):
-            tries.append(_goodness(read_around(pixels, [corners[i]], corners, t, lexicon)[0], lexicon.labels.texts))
+            tries.append(_goodness(read_around(pixels, [corners[i]], sure, t, lexicon)[0], lexicon))
         odds = np.exp(5.0 * np.array(tries))
         # a page that reads upright after t quarter turns has lettering that lies -t quarters off
         ways[i] = np.asarray(np.roll(odds[::-1], 1) / odds.sum())

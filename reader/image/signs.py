@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import LETTERING_GRID, LETTERING_SIZE, Matrix, Points, lettering_matrix
+from reader.image.crops import LETTERING_GRID, LETTERING_SIZE, Matrix, Points, lettering_matrix, side_lengths
 from reader.image.levels import Pixels
 
 AROUND_SIZE = 640
@@ -21,10 +21,14 @@ LEAST_INK = 9.0
 """Difference from the paper's colour below which nothing is ink, grey levels."""
 INK_SHARE = 0.25
 """Ink of lettering against the ink of the grid's own lines, at least."""
-LEAST_REACH, MOST_REACH = 5, 12
+LEAST_REACH, MOST_REACH = 5, 20
 """How far the outer lines of a grid reach out from its corners, pixels."""
-ON_LINE = 0.3
-"""Share of ink along a line of the outline from which it is still the grid's own."""
+BESIDE_LINE = 4
+"""How far within the outline, or twice as far beyond it, an outer line may begin, pixels."""
+ALONG_LINE, OFTEN = 61, 40
+"""Stretch over which an outer line's edge is smoothed, pixels, and its percentile: lettering may touch it."""
+PALER = 0.5
+"""Ink of what is left of ruled paper against the ink of a stroke, at most."""
 THICKEST_RULE = 11
 """What is thicker is no ruled line but lettering run together, pixels."""
 MOST_SIGNS = 220
@@ -78,8 +82,8 @@ def find_signs(ink: NDArray[np.float32], grid: Points, others: list[Points]) -> 
     least = max(LEAST_INK, INK_SHARE * _ink_of_lines(ink, grid), noise)
     dark = (ink > least).astype(np.uint8)
     _take_rules_out(dark)
-    outline = np.round(_grown(grid, _outer_line(dark, grid))).astype(np.int32)
-    cv2.fillConvexPoly(dark, outline, 0)
+    outline = _outline(dark, grid)
+    cv2.fillPoly(dark, [outline], 0)
     for other in others:
         cv2.fillConvexPoly(dark, np.round(_grown(other, 6.0)).astype(np.int32), 0)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
@@ -89,8 +93,9 @@ def find_signs(ink: NDArray[np.float32], grid: Points, others: list[Points]) -> 
     area = stats[1:, cv2.CC_STAT_AREA]
     w, h = boxes[:, 2], boxes[:, 3]
     fits = (np.maximum(w, h) >= 5) & (area >= 10) & (h < 0.5 * AROUND_GRID) & (w < 0.9 * AROUND_GRID)
-    fits &= ~_left_by_grid(labels, boxes, outline)
-    fits &= ~(_in_row(boxes[:, [0, 1, 2, 3]]) | _in_row(boxes[:, [1, 0, 3, 2]]))
+    fits &= ~_left_by_grid(labels, boxes, outline, min(side_lengths(grid)))
+    strong = cv2.dilate(ink, np.ones((3, 3), np.uint8))[tuple((boxes[:, [1, 0]] + boxes[:, [3, 2]] // 2).T)]
+    fits &= ~(_in_row(boxes[:, [0, 1, 2, 3]], strong) | _in_row(boxes[:, [1, 0, 3, 2]], strong))
     boxes, area = boxes[fits], area[fits]
     return boxes[np.argsort(-area)[:MOST_SIGNS]], labels
 
@@ -116,16 +121,51 @@ def _take_rules_out(dark: NDArray[np.uint8]) -> None:
             dark[cv2.dilate(lines, np.ones((3, 3), np.uint8)) > 0] = 0
 
 
-def _outer_line(dark: NDArray[np.uint8], grid: Points) -> float:
-    """How far the grid's own outer lines reach out from its corners, pixels."""
-    reach = LEAST_REACH
-    while reach < MOST_REACH:
-        ring = np.zeros(dark.shape, np.uint8)
-        cv2.polylines(ring, [np.round(_grown(grid, float(reach))).astype(np.int32)], True, 1)
-        if float(dark[ring > 0].mean()) < ON_LINE:
-            break
-        reach += 1
-    return float(reach)
+def _outline(dark: NDArray[np.uint8], grid: Points) -> NDArray[np.int32]:
+    """The grid with its own outer lines, whichever way they lean or bend: (points, 2) crop pixels."""
+    centre = grid.mean(0)
+    parts = []
+    for a, b in zip(grid, np.roll(grid, -1, 0), strict=True):
+        length = max(2, round(float(np.hypot(*(b - a)))))
+        along = (b - a) / length
+        out = np.array([along[1], -along[0]])
+        if float(out @ ((a + b) / 2 - centre)) < 0:
+            out = -out
+        reach = _reach(dark, a, along, out, length)
+        steps = np.linspace(-LEAST_REACH, length + LEAST_REACH, len(reach))
+        parts.append(a + steps[:, None] * along + reach[:, None] * out)
+    return np.round(np.concatenate(parts)).astype(np.int32)
+
+
+def _reach(dark: NDArray[np.uint8], start: Points, along: Points, out: Points, length: int) -> NDArray[np.float64]:
+    """How far the line on one side reaches out, pixels, at each pixel along it."""
+    depth = np.arange(-BESIDE_LINE, MOST_REACH + 2)
+    spots = start + np.arange(length)[:, None, None] * along + depth[None, :, None] * out
+    xy = np.clip(np.round(spots), 0, np.array(dark.shape[::-1]) - 1).astype(int)
+    inked = dark[xy[..., 1], xy[..., 0]] > 0
+    first = inked.argmax(1)
+    found = inked.any(1) & (first <= 3 * BESIDE_LINE)
+    if found.mean() < 0.3:
+        return np.full(length, float(LEAST_REACH))
+    beyond = ~inked & (np.arange(len(depth)) > first[:, None])
+    ends = np.where(beyond.any(1), beyond.argmax(1), len(depth) - 1) - BESIDE_LINE
+    known = np.flatnonzero(found)
+    ends = ends[known[np.clip(np.searchsorted(known, np.arange(length)), 0, len(known) - 1)]]
+    half = ALONG_LINE // 2
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(ends, half, mode="reflect"), ALONG_LINE)
+    edge = np.percentile(windows, OFTEN, axis=1)
+    return np.asarray(np.clip(np.minimum(edge, _trend(edge) + 2.0) + 1.0, LEAST_REACH, MOST_REACH))
+
+
+def _trend(edge: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The straight line that most of an edge runs along, lettering that stands on it left out."""
+    at = np.arange(len(edge), dtype=float)
+    chosen = np.ones(len(edge), bool)
+    for _ in range(3):
+        line = np.polyval(np.polyfit(at[chosen], edge[chosen], 1), at)
+        off = edge - line
+        chosen = off <= max(1.0, float(np.percentile(off, 60)))
+    return np.asarray(line)
 
 
 def _grown(grid: Points, by: float) -> Points:
@@ -135,8 +175,8 @@ def _grown(grid: Points, by: float) -> Points:
     return np.asarray(centre + d + np.sign(d) * by)
 
 
-def _left_by_grid(labels: NDArray[np.int32], boxes: Ints, outline: NDArray[np.int32]) -> NDArray[np.bool_]:
-    """Which signs are only what sticks out of the grid: ends of lines, halves of dots."""
+def _left_by_grid(labels: NDArray[np.int32], boxes: Ints, outline: NDArray[np.int32], side: float) -> NDArray[np.bool_]:
+    """Which signs are only what sticks out of a grid with this shorter side: ends of lines, halves of dots."""
     ring = np.zeros(labels.shape, np.uint8)
     cv2.polylines(ring, [outline], True, 1, 5)
     touching = np.isin(boxes[:, 4], np.unique(labels[ring > 0]))
@@ -144,13 +184,23 @@ def _left_by_grid(labels: NDArray[np.int32], boxes: Ints, outline: NDArray[np.in
     low, high = outline.min(0), outline.max(0)
     out_x = np.maximum(low[0] - x, x + w - high[0])
     out_y = np.maximum(low[1] - y, y + h - high[1])
-    short = np.where(out_x > out_y, out_x < 0.16 * AROUND_GRID, out_y < 0.085 * AROUND_GRID)
+    longest_x, longest_y = min(0.16 * AROUND_GRID, 0.24 * side), min(0.085 * AROUND_GRID, 0.13 * side)
+    inside = np.ones(labels.shape, np.uint8)
+    cv2.fillPoly(inside, [outline], 0)
+    away = cv2.distanceTransform(inside, cv2.DIST_L2, 3)
+    out = np.max([away[b, a] for a in (x, x + w - 1) for b in (y, y + h - 1)], axis=0)
+    short = out < np.where(out_x > out_y, longest_x, longest_y)
     thin = np.minimum(w, h) < 0.035 * AROUND_GRID
     return np.asarray(touching & (short | thin))
 
 
-def _in_row(boxes: Ints) -> NDArray[np.bool_]:
-    """Which narrow upright strokes stand in one line above each other: pieces of an edge or a ruled line."""
+def _in_row(boxes: Ints, strong: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Which narrow upright strokes stand in one line above each other: pieces of an edge or a ruled line.
+
+    Parameters
+    ----------
+    strong : ink of each; a stroke among much paler pieces is none of them
+    """
     x, y, w, h = boxes.T.astype(float)
     narrow = np.flatnonzero((w < 9) & (h > 1.8 * w))
     out = np.zeros(len(boxes), bool)
@@ -158,5 +208,6 @@ def _in_row(boxes: Ints) -> NDArray[np.bool_]:
         return out
     cx, cy = (x + w / 2)[narrow], (y + h / 2)[narrow]
     dx, dy = np.abs(cx[:, None] - cx), np.abs(cy[:, None] - cy)
-    out[narrow] = ((dx < 3 + 0.12 * dy) & (dy > 5)).sum(1) >= 2
+    alike = strong[narrow] > PALER * strong[narrow][:, None]
+    out[narrow] = ((dx < 3 + 0.12 * dy) & (dy > 5) & alike).sum(1) >= 2
     return out

@@ -41,7 +41,7 @@ def page(*texts: tuple[str, float, float], dark: bool = True, size: float = 34) 
 
 
 def read(pixels: NDArray[np.uint8], corners: NDArray[np.float64] = CORNERS, turn: int = 0) -> Lettering:
-    return look_around(pixels, [corners], turn, lexicon())[0]
+    return look_around(pixels, [corners], [corners], turn, lexicon())[0]
 
 
 # ---------------------------------------------------------------- steps of the network against spellings
@@ -100,15 +100,15 @@ def test_no_two_labels_are_spelled_alike() -> None:
 
 def test_what_sticks_out_of_the_grid_is_no_lettering() -> None:
     pixels = cv2.resize(page(), (AROUND_SIZE, AROUND_SIZE))
-    assert find_pieces(pixels, CORNERS * AROUND_SIZE / PAGE, []) == []
+    assert find_pieces(pixels, CORNERS * AROUND_SIZE / PAGE, []) == ([], [])
 
 
 def test_lettering_of_a_nearer_grid_is_left_alone() -> None:
     pixels = cv2.resize(page(("Am", 420, 290)), (AROUND_SIZE, AROUND_SIZE))
     k = AROUND_SIZE / PAGE
     below = (CORNERS + [170, 120]) * k
-    assert [p.side for p in find_pieces(pixels, CORNERS * k, [])] == ["right"]
-    assert find_pieces(pixels, CORNERS * k, [below]) == []
+    assert [p.side for p in find_pieces(pixels, CORNERS * k, [])[0]] == ["right"]
+    assert find_pieces(pixels, CORNERS * k, [below])[0] == []
 
 
 # ---------------------------------------------------------------- reading
@@ -167,7 +167,7 @@ def test_lettering_tells_the_way_up(turn: int) -> None:
     corners = CORNERS
     for _ in range(turn):
         corners = np.column_stack([PAGE - corners[:, 1], corners[:, 0]])
-    assert page_turn(look_around(pixels, [corners], 0, lexicon())) == turn
+    assert page_turn(look_around(pixels, [corners], [corners], 0, lexicon())) == turn
     assert read(pixels, corners, turn).label[0] == "F#m7"
 
 
