@@ -32,8 +32,9 @@ LETTERS_ABOVE = 0.35
 """Geometric mean of the letters' probabilities above which they settle the tuning."""
 USUAL_LINES = (4, 5, 6)
 """With other counts an outermost line without any number may be a ruled line of the paper."""
-FEWEST_SURE_NUMBERS = 2
-"""With fewer numbers than this a system may be something else."""
+FEWEST_NUMBERS, FEW_NUMBERS, FEW_SURE = 2, 5, 0.7
+"""Numbers that a system has at least; with so few it must be read this surely, or it is a staff, a table or lyrics. Of
+305 proving systems with at most five numbers none was read less surely, of 28 false ones 22 were."""
 
 
 def read_tabs(
@@ -49,7 +50,14 @@ def read_tabs(
     names : {'english', 'german', 'solfege'}
         How chord labels name notes.
     """
-    return tuple(tab_reading(seen, tuning, names) for seen in read_seen(pixels, lexicon(names).labels))
+    found = (tab_reading(seen, tuning, names) for seen in read_seen(pixels, lexicon(names).labels))
+    return tuple(tab for tab in found if is_tab(tab))
+
+
+def is_tab(tab: TabReading) -> bool:
+    """Whether enough numbers were read, and surely enough, for it to be a tab."""
+    count = sum(len(event.notes) for event in tab.events)
+    return count > FEW_NUMBERS or (count >= FEWEST_NUMBERS and tab.confidence >= FEW_SURE)
 
 
 def tab_reading(seen: SeenTab, tuning: str | None = None, names: NoteNames = "english") -> TabReading:
@@ -141,8 +149,6 @@ def _ink_flags(seen: SeenTab) -> Iterator[Flag]:
         )
     if e.get("line_misfit", 0.0) > MISFIT_BELOW or e.get("lines_uneven", 0.0) > EVEN_BELOW:
         yield Flag("tab-lines-faint", "The lines are faint, broken or uneven: check that each number is on its line.")
-    if sum(len(event.notes) for event in seen.events) < FEWEST_SURE_NUMBERS:
-        yield Flag("tab-few-numbers", "Hardly any number was found: this may not be a tab.")
     if e.get("outside_numbers", 0.0) > 0:
         yield Flag("tab-number-outside", "A number seems to stand on a line outside the system.")
     if e.get("doubts", 0.0) > 0:

@@ -8,7 +8,7 @@ import pytest
 
 from reader.errors import NotationError
 from reader.image.tabs import SeenEvent, SeenNote, SeenTab
-from reader.interpret_tabs import as_tab, confidence, settle_tuning, tab_reading
+from reader.interpret_tabs import as_tab, confidence, is_tab, settle_tuning, tab_reading
 from reader.music.tab import Group, Note
 from reader.reading import PageReading, from_object, to_object
 
@@ -44,7 +44,6 @@ def test_a_clear_system_needs_no_look() -> None:
         (seen(*PLAIN, doubts=1.0), "tab-number-missed"),
         (seen(*PLAIN, unexplained=2.0), "tab-ink"),
         (seen(*PLAIN, outside_numbers=1.0), "tab-number-outside"),
-        (seen(PLAIN[0]), "tab-few-numbers"),
         (seen(*PLAIN, SeenEvent(120.0, (note(3, 5, 0.4),))), "tab-number-unsure"),
         (seen(*PLAIN, SeenEvent(120.0, (note(0, 1), note(5, 14)))), "tab-hand"),
         (seen(*PLAIN, lines=8), "tab-tuning"),
@@ -54,6 +53,14 @@ def test_each_doubt_raises_its_flag(changed: SeenTab, code: str) -> None:
     reading = tab_reading(changed)
     assert code in {f.code for f in reading.flags}
     assert all(f.detail.endswith((".", ":")) for f in reading.flags)
+
+
+def test_few_numbers_make_a_tab_only_when_they_are_read_surely() -> None:
+    assert is_tab(tab_reading(seen(*PLAIN)))
+    assert not is_tab(tab_reading(seen(PLAIN[0]))), "one number"
+    assert not is_tab(tab_reading(seen(*PLAIN, doubts=3.0))), "notes on a staff look like doubtful numbers"
+    many = [SeenEvent(50.0 + 20 * k, (note(k % 6, k, 0.9),)) for k in range(8)]
+    assert is_tab(tab_reading(seen(*many)))
 
 
 @pytest.mark.parametrize(
