@@ -126,8 +126,8 @@ def _numbers() -> Iterator[Spelling]:
         for word in BEFORE_NUMBER:
             yield Spelling((*word, *digits), f"{value} marked", weight * 0.1)
     for value, roman in enumerate(ROMAN, 1):
-        form = "strokes" if set(roman) == {"I"} else "roman"
-        usual = 0.3 if len(roman) > 1 else LONE_ROMAN[roman]
+        form = "strokes" if roman in ("I", "II") else "roman"
+        usual = 0.5 if len(roman) > 1 else LONE_ROMAN[roman]
         for ending in ("", "fr", "."):
             shapes = tuple(STROKE if c == "I" else c + c.lower() for c in roman)
             yield Spelling((*shapes, *ending), f"{value} {form}", usual)

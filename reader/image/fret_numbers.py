@@ -33,7 +33,7 @@ NumberForm = Literal["plain", "marked", "roman", "strokes"]
 """``5``; ``5fr``, ``5th``, ``(5)``; ``V``; ``II``, which may be two strokes or an eleven."""
 USUAL_FORMS: dict[NumberForm, float] = {"plain": 0.5, "marked": 0.3, "roman": 0.2, "strokes": 0.1}
 """Votes of a page for each form before any number is read (common practice, no source)."""
-LEAST_FORMS: dict[NumberForm, float] = {"plain": 0.04, "marked": 0.3, "roman": 0.3, "strokes": 0.02}
+LEAST_FORMS: dict[NumberForm, float] = {"plain": 0.04, "marked": 0.3, "roman": 0.5, "strokes": 0.02}
 """However seldom a page has it: what cannot be mistaken for anything else counts all the same."""
 FORM_SURE = 0.25
 """Weight from which a number with a sign or a Roman one is the number, and a digit alone beside it is none."""

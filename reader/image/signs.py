@@ -27,8 +27,8 @@ BESIDE_LINE = 4
 """How far within the outline, or twice as far beyond it, an outer line may begin, pixels."""
 ALONG_LINE, OFTEN = 61, 40
 """Stretch over which an outer line's edge is smoothed, pixels, and its percentile: lettering may touch it."""
-PALER = 0.5
-"""Ink of what is left of ruled paper against the ink of a stroke, at most."""
+PALER, FAR_APART = 0.5, 160
+"""Pieces of one ruled line or edge: the least ink of one against another's, and how far apart they are, pixels."""
 THICKEST_RULE = 11
 """What is thicker is no ruled line but lettering run together, pixels."""
 MOST_SIGNS = 220
@@ -208,6 +208,6 @@ def _in_row(boxes: Ints, strong: NDArray[np.float32]) -> NDArray[np.bool_]:
         return out
     cx, cy = (x + w / 2)[narrow], (y + h / 2)[narrow]
     dx, dy = np.abs(cx[:, None] - cx), np.abs(cy[:, None] - cy)
-    alike = strong[narrow] > PALER * strong[narrow][:, None]
+    alike = (strong[narrow] > PALER * strong[narrow][:, None]) & (dy < FAR_APART)
     out[narrow] = ((dx < 3 + 0.12 * dy) & (dy > 5) & alike).sum(1) >= 2
     return out
