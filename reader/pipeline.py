@@ -14,9 +14,9 @@ from reader.frames import count_rows, count_strings
 from reader.image.cells import look_into_cells
 from reader.image.crops import Points
 from reader.image.labels import Lettering, look_around
-from reader.image.lattice import lay
+from reader.image.lattice import has_two_rows, lay
 from reader.image.levels import Levels, Pixels
-from reader.image.marks import OPEN_BARE, Look, count_ink, look_at
+from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, Look, count_ink, look_at
 from reader.image.pages import Page, open_pages
 from reader.image.pieces import look_closely
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
@@ -150,7 +150,7 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     if turn:
         around = look_around(page, corners, sure, turn, lexicon(names))
     corners = [settle_way(c, k, turn) for c, k in zip(corners, second, strict=True)]
-    whole = _look_again(page, corners, second)
+    whole = [recounted(page, k) for k in _look_again(page, corners, second)]
     counts = [counted(k) for k in whole]
     whole = [laid(page, k, *count) for k, count in zip(whole, counts, strict=True)]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
@@ -159,6 +159,19 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
         return found
     blank = sum(is_blank(s) for s in found)
     return [s for s in found if keep(s) and not (2 * blank > len(found) >= BLANK_PAGE and is_bare(s))]
+
+
+def recounted(page: Levels, look: Look) -> Look:
+    """The same look, or where its lines show two rows instead of three one that leaves the stops to the cells."""
+    strings, rows = counted(look)
+    between = look.states[:strings, FIRST_ROW + 1].max()
+    if rows != 3 or between > 0.5 or not has_two_rows(page, look.corners, strings):
+        return look
+    states, barre = np.zeros_like(look.states), np.zeros_like(look.barre)
+    states[:strings, MUTED : FIRST_ROW + 2] = 1 / (FIRST_ROW + 2 - MUTED)
+    states[strings:, 0] = 1
+    barre[:, :3] = 1 / 3
+    return replace(look, states=states, barre=barre, rows=np.eye(len(look.rows))[2])
 
 
 def laid(page: Levels, look: Look, strings: int, rows: int) -> Look:

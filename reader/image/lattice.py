@@ -34,6 +34,8 @@ WELL_LAID = 0.8
 """Share of the lines on ink from which a lattice needs no moving."""
 LEAST_GAIN = 0.05
 """A lattice that lies on more of its lines than the one before by this share of them takes its place."""
+HALF_WAY = (0.3, 0.15)
+"""Ink along a fret half way down a grid of two rows, at least, and along the two of a grid of three, at most."""
 CORNER_STEPS = (0.16, 0.08, 0.04)
 
 
@@ -80,6 +82,19 @@ def lay(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> La
     box = _moved_corners(ground, start, strings, rows)
     after = max(after, float(_on_ink(ground, box[None], strings, rows)[0]))
     return Laid(on_page(box, ground.matrix), before, after)
+
+
+def has_two_rows(pixels: Pixels | Levels, corners: Points, strings: int) -> bool:
+    """Whether a grid has one fret inside, half way down, where three rows would have two.
+
+    Parameters
+    ----------
+    pixels : uint8 [row, col, 3]
+    corners : (4, 2) page pixels, nut end first
+    """
+    ground, box = _ground(pixels, corners, strings, 3)
+    inside = [float(_along(ground.level, _ends(box[None], strings, rows)[1])[0, 1:-1].mean()) for rows in (2, 3)]
+    return inside[0] > HALF_WAY[0] and inside[1] < HALF_WAY[1]
 
 
 def _ground(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> tuple[_Ground, Points]:

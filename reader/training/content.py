@@ -130,7 +130,7 @@ def sample_label(rng: Rng, *, capitals: bool, sharp: str = "#", flat: str = "b")
 def _lowest_row(rng: Rng, rows: int | None) -> int:
     """The last row in which there may be a stop; most shapes lie low."""
     if rows is None:
-        return int(choice(rng, {3: 70, 4: 22, 5: 8}))
+        return int(choice(rng, {2: 6, 3: 66, 4: 20, 5: 8}))
     return rows if rng.random() < 0.6 else min(5, rows)
 
 
@@ -153,7 +153,7 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> 
 
     Parameters
     ----------
-    rows : fret spaces, None: as many as the shape needs (at least three)
+    rows : fret spaces, None: as many as the shape needs (mostly at least three)
     moved : whether the window lies up the neck
     """
     limit = _lowest_row(rng, rows)
@@ -188,7 +188,7 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> 
         dots[:] = [d for d in dots if d.string != s]
     top = max([*states, 1])
     if rows is None:
-        rows = max(top, int(choice(rng, {3: 72, 4: 22, 5: 6})))
+        rows = max(top, int(choice(rng, {2: 7, 3: 67, 4: 20, 5: 6})))
     first = 1
     if moved:
         first = int(

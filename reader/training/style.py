@@ -194,7 +194,7 @@ def sample_style(rng: Rng) -> Style:
         overshoot=float(rng.choice([0, 0.05, 0.12, 0.25])) if free else 0.0,
         short_inner=float(rng.choice([0, 0, 0, 0.08, 0.2])) if free else 0.0,
         run_on=float(rng.choice([0, 0, 0, 0, 0.3, 0.6])) if free else float(rng.choice([0, 0, 0, 0, 0, 0.4])),
-        rows=None if free and rng.random() < 0.7 else int(choice(rng, {3: 22, 4: 40, 5: 29, 6: 4, 7: 3, 8: 2})),
+        rows=None if free and rng.random() < 0.7 else int(choice(rng, {2: 3, 3: 21, 4: 39, 5: 28, 6: 4, 7: 3, 8: 2})),
         marks=marks,
         mark_size=float(rng.uniform(0.22, 0.42)),
         mark_distance=float(rng.uniform(0.35, 0.75)),
