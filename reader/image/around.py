@@ -16,8 +16,10 @@ from reader.image.signs import AROUND_SIZE, around_matrix
 from reader.image.text import read_lines
 
 Floats = NDArray[np.float64]
-CLEAR = 0.8
-"""How surely signs read from which lettering stands as it is meant."""
+CLEAR, FITS, NEAR = 0.8, 0.3, 0.45
+"""How surely signs read, how well they fit a label and how near they stand, in grid sides, for it to be one."""
+SURELY = (0.92, 0.7)
+"""The first two for lettering so pale that it may be the paper's grain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,18 +66,45 @@ def read_around(
     turn : quarter turns counter-clockwise that bring the page's lettering upright
     lexicon : Lexicon
     """
-    found = []
-    for c in corners:
-        m = around_matrix(c, turn)
-        on_crop = [cv2.perspectiveTransform(o[None].astype(float), m)[0] for o in everyone if o is not c]
-        near = [o for o in on_crop if (o.max(0) > 0).all() and (o.min(0) < AROUND_SIZE).all()]
-        grid = np.asarray(cv2.perspectiveTransform(c[None].astype(float), m)[0])
-        found.append((grid, m, *find_pieces(cut(pixels, m, AROUND_SIZE), grid, near)))
-    every = [p for _, _, pieces, _ in found for p in pieces]
+    places = [_place(c, everyone, turn) for c in corners]
+    around = _read_pieces(pixels, places, lexicon, pale=False)
+    unread = [i for i, a in enumerate(around) if not _labelled(a)]
+    for i, again in zip(unread, _read_pieces(pixels, [places[i] for i in unread], lexicon, pale=True), strict=True):
+        if _labelled(again, *SURELY):
+            around[i] = again
+    return around
+
+
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """A grid and the sure grids near it, in the crop around it."""
+
+    grid: Points
+    matrix: Floats
+    near: list[Points]
+
+
+def _place(corners: Points, everyone: list[Points], turn: int) -> _Spot:
+    m = around_matrix(corners, turn)
+    on_crop = [cv2.perspectiveTransform(o[None].astype(float), m)[0] for o in everyone if o is not corners]
+    near = [o for o in on_crop if (o.max(0) > 0).all() and (o.min(0) < AROUND_SIZE).all()]
+    return _Spot(np.asarray(cv2.perspectiveTransform(corners[None].astype(float), m)[0]), m, near)
+
+
+def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:
+    """Whether anything near the grid reads so clearly, and so well as a label."""
+    near = [p.distance < NEAR and not p.running for p in a.pieces]
+    return any(n and c > clear and f.max() > fits for n, c, f in zip(near, a.clear, a.label_fits, strict=True))
+
+
+def _read_pieces(pixels: Pixels | Levels, places: list[_Spot], lexicon: Lexicon, *, pale: bool) -> list[Around]:
+    crops = (cut(pixels, p.matrix, AROUND_SIZE) for p in places)
+    found = [find_pieces(crop, p.grid, p.near, pale) for crop, p in zip(crops, places, strict=True)]
+    every = [p for pieces, _ in found for p in pieces]
     signs = iter(read_lines([p.picture for p in every]))
     levelled = iter(read_lines([p.levelled for p in every if p.levelled is not None]))
     out = []
-    for grid, m, pieces, _ in found:
+    for place, (pieces, _) in zip(places, found, strict=True):
         label_fits, number_fits, clear = [], [], []
         for piece in pieces:
             as_written = next(signs)
@@ -84,8 +113,8 @@ def read_around(
             number_fits.append(fit(lexicon.numbers, as_written))
             if piece.levelled is not None:
                 label_fits[-1] = np.maximum(0.6 * label_fits[-1], fit(lexicon.labels, next(levelled)))
-        out.append(Around(grid, m, pieces, np.array(label_fits), np.array(number_fits), tuple(clear)))
-    return _with_turned(out, [upended for _, _, _, upended in found], lexicon)
+        out.append(Around(place.grid, place.matrix, pieces, np.array(label_fits), np.array(number_fits), tuple(clear)))
+    return _with_turned(out, [upended for _, upended in found], lexicon)
 
 
 def _with_turned(around: list[Around], upended: list[list[Piece]], lexicon: Lexicon) -> list[Around]:

@@ -79,7 +79,9 @@ class Piece:
         return self.box != other.box and a <= x0 and b <= y0 and c >= x1 and d >= y1
 
 
-def find_pieces(crop: Pixels, grid: Points, others: list[Points]) -> tuple[list[Piece], list[Piece]]:
+def find_pieces(
+    crop: Pixels, grid: Points, others: list[Points], pale: bool = False
+) -> tuple[list[Piece], list[Piece]]:
     """The lettering around one grid, nearest first; and what stands at its sides and may lie at a right angle.
 
     Parameters
@@ -87,9 +89,10 @@ def find_pieces(crop: Pixels, grid: Points, others: list[Points]) -> tuple[list[
     crop : uint8 [row, col, 3], ``AROUND_SIZE`` square
     grid : (4, 2) corners in the crop
     others : list of (4, 2) corners of the other grids of the page, in the crop
+    pale : whether lettering much paler than the grid is looked for
     """
     ink = ink_of(crop)
-    signs, labels = find_signs(ink, grid, others)
+    signs, labels = find_signs(ink, grid, others, pale)
     if not len(signs):
         return [], []
     words = _grouped(signs, 0.6)

@@ -19,8 +19,8 @@ AROUND_GRID = 200.0
 """Longer side of the grid in the crop, pixels."""
 LEAST_INK = 9.0
 """Difference from the paper's colour below which nothing is ink, grey levels."""
-INK_SHARE = 0.25
-"""Ink of lettering against the ink of the grid's own lines, at least."""
+INK_SHARE, PALE_SHARE = 0.25, 0.1
+"""Ink of lettering against the ink of the grid's own lines, at least: mostly, and where nothing was read."""
 LEAST_REACH, MOST_REACH = 5, 20
 """How far the outer lines of a grid reach out from its corners, pixels."""
 BESIDE_LINE = 4
@@ -29,8 +29,8 @@ ALONG_LINE, OFTEN = 61, 40
 """Stretch over which an outer line's edge is smoothed, pixels, and its percentile: lettering may touch it."""
 PALER, FAR_APART = 0.5, 160
 """Pieces of one ruled line or edge: the least ink of one against another's, and how far apart they are, pixels."""
-THICKEST_RULE = 11
-"""What is thicker is no ruled line but lettering run together, pixels."""
+THICKEST_RULE, RULE_TRACK = 8, 5
+"""What is thicker is no ruled line but lettering run together; how wide a track a ruled line keeps to, pixels."""
 MOST_SIGNS = 220
 Ints = NDArray[np.int64]
 
@@ -65,7 +65,9 @@ def ink_of(crop: Pixels) -> NDArray[np.float32]:
     return np.asarray(cv2.max(cv2.max(red, green), blue), np.float32)
 
 
-def find_signs(ink: NDArray[np.float32], grid: Points, others: list[Points]) -> tuple[Ints, NDArray[np.int32]]:
+def find_signs(
+    ink: NDArray[np.float32], grid: Points, others: list[Points], pale: bool = False
+) -> tuple[Ints, NDArray[np.int32]]:
     """Connected ink around one grid that may be lettering.
 
     Parameters
@@ -73,13 +75,14 @@ def find_signs(ink: NDArray[np.float32], grid: Points, others: list[Points]) -> 
     ink : [row, col] grey levels, ``AROUND_SIZE`` square
     grid : (4, 2) corners in the crop
     others : list of (4, 2) corners of the other grids of the page, in the crop
+    pale : whether lettering much paler than the grid is looked for
 
     Returns
     -------
     (signs, 5) boxes as x, y, w, h and number, largest ink first; [row, col] map of those numbers
     """
     noise = float(np.median(ink[::4, ::4])) * 3.5
-    least = max(LEAST_INK, INK_SHARE * _ink_of_lines(ink, grid), noise)
+    least = max(LEAST_INK, (PALE_SHARE if pale else INK_SHARE) * _ink_of_lines(ink, grid), noise)
     dark = (ink > least).astype(np.uint8)
     _take_rules_out(dark)
     outline = _outline(dark, grid)
@@ -110,15 +113,18 @@ def _ink_of_lines(ink: NDArray[np.float32], grid: Points) -> float:
 
 
 def _take_rules_out(dark: NDArray[np.uint8]) -> None:
-    """Blank long straight lines: ruled and squared paper, frames, stems of other drawings."""
-    for shape, across in (((1, 110), (3, 1)), ((110, 1), (1, 3))):
+    """Blank long straight lines: ruled and squared paper, frames, stems of other drawings; strokes across them stay."""
+    for shape, across in (((1, 110), (RULE_TRACK, 1)), ((110, 1), (1, RULE_TRACK))):
         # a line that leans a little still runs on within a wider track
         wide = cv2.dilate(dark, np.ones(across, np.uint8))
         lines = cv2.morphologyEx(wide, cv2.MORPH_OPEN, np.ones(shape, np.uint8))
-        across_rules = (THICKEST_RULE, 1) if shape[0] == 1 else (1, THICKEST_RULE)
-        lines &= ~cv2.morphologyEx(lines, cv2.MORPH_OPEN, np.ones(across_rules, np.uint8))
+        level = shape[0] == 1
+        thickest = (THICKEST_RULE + RULE_TRACK, 1) if level else (1, THICKEST_RULE + RULE_TRACK)
+        lines &= ~cv2.morphologyEx(lines, cv2.MORPH_OPEN, np.ones(thickest, np.uint8))
         if lines.any():
-            dark[cv2.dilate(lines, np.ones((3, 3), np.uint8)) > 0] = 0
+            stroke = (THICKEST_RULE, 1) if level else (1, THICKEST_RULE)
+            strokes = cv2.morphologyEx(dark, cv2.MORPH_OPEN, np.ones(stroke, np.uint8))
+            dark[(cv2.dilate(lines, np.ones((3, 3), np.uint8)) > 0) & (strokes == 0)] = 0
 
 
 def _outline(dark: NDArray[np.uint8], grid: Points) -> NDArray[np.int32]:
