@@ -40,7 +40,7 @@ QUALITIES = {
     **dict.fromkeys(("7/6", "6add9", "add11", "7add11", "sus2sus4", "7sus2", "maj9#11", "(b5)", "no3"), 0.02),
 }
 """What follows the root, as written, and how common it is (common practice, no source)."""
-WITH_BASS = ("", "m", "7", "m7", "maj7", "mi", "min", "6", "9", "sus4", "add9")
+WITH_BASS = ("", "m", "7", "m7", "maj7", "mi", "min", "6", "9", "sus4", "add9", "dim", "m6", "M7", "-", "-7", "°")
 BASS_WEIGHT = 0.1
 NO_SLASH_WEIGHT = 0.03
 """A long slash that runs into the grid is taken for one of its lines."""

@@ -18,6 +18,8 @@ from reader.image.text import read_lines
 Floats = NDArray[np.float64]
 CLEAR, FITS, NEAR = 0.8, 0.3, 0.45
 """How surely signs read, how well they fit a label and how near they stand, in grid sides, for it to be one."""
+FURTHEST_LETTERING = 1.0
+"""Of the grid's longer side: what stands further off, or in a line of text, is neither a label nor a number."""
 SURELY = (0.92, 0.7)
 """The first two for lettering so pale that it may be the paper's grain."""
 
@@ -103,16 +105,19 @@ def _read_pieces(pixels: Pixels | Levels, places: list[_Spot], lexicon: Lexicon,
     every = [p for pieces, _ in found for p in pieces]
     signs = iter(read_lines([p.picture for p in every]))
     levelled = iter(read_lines([p.levelled for p in every if p.levelled is not None]))
+    nothing = np.zeros(len(lexicon.labels.texts)), np.zeros(len(lexicon.numbers.texts))
     out = []
     for place, (pieces, _) in zip(places, found, strict=True):
         label_fits, number_fits, clear = [], [], []
         for piece in pieces:
             as_written = next(signs)
+            raised = None if piece.levelled is None else next(levelled)
             clear.append(best_path(as_written)[1])
-            label_fits.append(fit(lexicon.labels, as_written))
-            number_fits.append(fit(lexicon.numbers, as_written))
-            if piece.levelled is not None:
-                label_fits[-1] = np.maximum(0.6 * label_fits[-1], fit(lexicon.labels, next(levelled)))
+            near = not piece.running and piece.distance < FURTHEST_LETTERING
+            label_fits.append(fit(lexicon.labels, as_written) if near else nothing[0])
+            number_fits.append(fit(lexicon.numbers, as_written) if near else nothing[1])
+            if near and raised is not None:
+                label_fits[-1] = np.maximum(0.6 * label_fits[-1], fit(lexicon.labels, raised))
         out.append(Around(place.grid, place.matrix, pieces, np.array(label_fits), np.array(number_fits), tuple(clear)))
     return _with_turned(out, [upended for _, upended in found], lexicon)
 
