@@ -20,6 +20,8 @@ CLEAR, FITS, NEAR = 0.8, 0.3, 0.45
 """How surely signs read, how well they fit a label and how near they stand, in grid sides, for it to be one."""
 FURTHEST_LETTERING = 1.0
 """Of the grid's longer side: what stands further off, or in a line of text, is neither a label nor a number."""
+MOSTLY = 0.6
+"""Share of its height from which lettering that may lie at a right angle is taken to stand upright."""
 SURELY = (0.92, 0.7)
 """The first two for lettering so pale that it may be the paper's grain."""
 
@@ -131,16 +133,18 @@ def _with_turned(around: list[Around], upended: list[list[Piece]], lexicon: Lexi
     signs = read_lines(ways)
     turned: dict[int, list[tuple[Piece, Floats, float]]] = {}
     for (i, piece), one, other in zip(asked, signs[::2], signs[1::2], strict=True):
-        sure, best = max(((best_path(s)[1], s) for s in (one, other)), key=lambda t: t[0])
-        turned.setdefault(i, []).append((piece, fit(lexicon.numbers, best), sure))
+        tried = [(best_path(s)[1], fit(lexicon.numbers, s)) for s in (one, other)]
+        sure, fits = max(tried, key=lambda t: t[0] * float((t[1] * lexicon.numbers.weights).max()))
+        turned.setdefault(i, []).append((piece, fits, sure))
     return [replace(a, turned=tuple(turned.get(i, ()))) for i, a in enumerate(around)]
 
 
 def _read(a: Around, upended: Piece) -> bool:
-    """Whether what stands there reads clearly as it stands."""
+    """Whether most of what stands there reads clearly as it stands."""
     x0, y0, x1, y1 = upended.box
+    tall = 0
     for piece, clear in zip(a.pieces, a.clear, strict=True):
         x, y = piece.centre
         if clear > CLEAR and x0 <= x <= x1 and y0 <= y <= y1:
-            return True
-    return False
+            tall += piece.height
+    return tall > MOSTLY * upended.height

@@ -35,10 +35,12 @@ USUAL_FORMS: dict[NumberForm, float] = {"plain": 0.5, "marked": 0.3, "roman": 0.
 """Votes of a page for each form before any number is read (common practice, no source)."""
 LEAST_FORMS: dict[NumberForm, float] = {"plain": 0.04, "marked": 0.3, "roman": 0.5, "strokes": 0.02}
 """However seldom a page has it: what cannot be mistaken for anything else counts all the same."""
-FORM_SURE = 0.25
+FORM_SURE = 0.15
 """Weight from which a number with a sign or a Roman one is the number, and a digit alone beside it is none."""
-TURNED = 0.5
-"""Weight of a number at a right angle to the other lettering."""
+FINGER = 0.1
+"""Weight of a digit alone where such a number stands at the same grid."""
+TURNED, SURE_TURNED = 0.5, 0.9
+"""Weight of a number at a right angle to the other lettering; how surely it reads for its parts to be no numbers."""
 
 
 def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None) -> float:
@@ -91,10 +93,16 @@ def read_number(
     if not len(places) or places.max() <= 0:
         return numbers, centre, 0.0
     weights, plain = _weights(lexicon.numbers, forms), 2 * lexicon.numbers.weights
-    fits = [*a.number_fits, *(fit for _, fit, _ in a.turned)]
+    fits = np.array([*a.number_fits, *(fit for _, fit, _ in a.turned)])
+    stands = places * np.array([*a.clear, *(TURNED * sure for _, _, sure in a.turned)]) ** 2
+    for whole, fit, sure in a.turned:
+        if sure > SURE_TURNED and fit.max() > SURE_TURNED:  # what is part of it is no number by itself
+            stands *= [FINGER if whole.holds(p) else 1.0 for p in pieces]
+    unmistakable = np.array([_form(t) in ("marked", "roman") for t in lexicon.numbers.texts])
+    if (fits[:, unmistakable] * lexicon.numbers.weights[unmistakable] * stands[:, None]).max() > FORM_SURE:
+        weights = np.where(unmistakable, weights, FINGER * weights)
     by_value = np.array([_values(f, lexicon.numbers, weights) for f in fits])
-    clear = np.array([*a.clear, *(TURNED * sure for _, _, sure in a.turned)])
-    scores = by_value * (places * clear**2)[:, None]
+    scores = by_value * stands[:, None]
     best = int(scores.sum(1).argmax())
     total = NO_NUMBER + scores[best].sum()
     numbers = scores[best] / total

@@ -34,6 +34,9 @@ TOUCHING = 7
 """Rows below which two lines' paths run along the same ink."""
 SHARED_ABOVE = 0.04
 """Share of the length over which paths may touch."""
+PALER_THAN, ALIKE = 0.28, 0.7
+"""Ink of a line of the paper against the median of a system's lines, at most, and of the palest of these, at least. Of
+571 looks at systems ten had an outer line as pale: eight a ruled line, two misread all the same."""
 LARGEST_GAP = 26.0
 """Page pixels a gap beyond which the page is made smaller before it is straightened."""
 
@@ -271,6 +274,30 @@ def refined(frame: Frame, away: Floats) -> Frame:
     step = frame.gap / GAP
     moved = np.vstack([np.repeat(away[:1], MARGIN, 0), away, np.repeat(away[-1:], MARGIN, 0)])
     return Frame(frame.xs, frame.ys, frame.across, frame.offsets + moved * step, frame.gap)
+
+
+def pale_edge(strip: Pixels, lines: int) -> tuple[int, int] | None:
+    """First and last block of the lines where an outermost one is much paler than all others: one of the paper.
+
+    Parameters
+    ----------
+    strip : (20·(lines+4), width, 3) uint8
+        The lines in the middle of their blocks.
+
+    Returns
+    -------
+    (first, last), or None where all lines are of one ink
+    """
+    if lines <= FEWEST_LINES:
+        return None
+    side = int(ALONG * GAP)
+    ridges = ridge(darkness(strip))[:, side : max(side + 1, strip.shape[1] - side)]
+    middles = (np.arange(lines) + MARGIN) * GAP + GAP // 2
+    strength = np.array([float(np.median(ridges[y - 3 : y + 4].max(0))) for y in middles])
+    for outer, rest, kept in ((0, strength[1:], (1, lines - 1)), (-1, strength[:-1], (0, lines - 2))):
+        if strength[outer] < PALER_THAN * np.median(rest) and rest.min() > ALIKE * np.median(rest):
+            return MARGIN + kept[0], MARGIN + kept[1]
+    return None
 
 
 def misfit(ridges: Floats, away: Floats) -> float:

@@ -156,14 +156,20 @@ def straightened(pixels: Pixels, region: TabRegion) -> tuple[Frame, Pixels, tab_
     lines, share = tab_lines.count_lines(region, ridges)
     facts["count_share"] = share
     frame = tab_lines.rough_frame(region, lines)
+    ruled: list[int] = []
     for attempt in range(3):
         frame, fine = laid_on_lines(pixels, frame, facts)
         strip = tab_lines.halved(fine)
         answer = tab_strip.read_answer(*scores_of(strip))
-        moved = moved_frame(frame, answer.lines)
+        pale = tab_lines.pale_edge(strip, frame.line_count)
+        if ruled:  # what was left out because it is pale does not come back
+            answer.lines[ruled] = 0.0
+        moved = moved_frame(frame, answer.lines) if pale is None else kept_lines(frame, *pale)
         facts["recuts"] = float(attempt)
         if moved is None or attempt == 2:
             break
+        if pale is not None:
+            ruled = [MARGIN - 1] if pale[0] > MARGIN else [-MARGIN]
         frame = moved
     inner = answer.lines[MARGIN : len(answer.lines) - MARGIN]
     outer = np.concatenate([answer.lines[:MARGIN], answer.lines[-MARGIN:]])
@@ -206,7 +212,11 @@ def moved_frame(frame: Frame, seen: Floats) -> Frame | None:
     span = tab_strip.line_span(seen)
     if span is None or span == tab_strip.expected_span(len(seen)):
         return None
-    first, last = span
+    return kept_lines(frame, *span)
+
+
+def kept_lines(frame: Frame, first: int, last: int) -> Frame | None:
+    """The frame whose lines are the blocks from ``first`` to ``last``; None for a number of lines that no tab has."""
     if not FEWEST_LINES <= last - first + 1 <= MOST_LINES:
         return None
     step_up, step_down = frame.offsets[1] - frame.offsets[0], frame.offsets[-1] - frame.offsets[-2]

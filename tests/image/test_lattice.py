@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from reader.image.crops import Points
-from reader.image.lattice import lay
+from reader.image.lattice import has_two_rows, lay
 
 STRINGS, ROWS, GAP, CELL = 6, 4, 22.0, 30.0
 
 
-def grid_picture(closing: bool = True, lean: float = 0.0) -> tuple[np.ndarray, Points]:
+def grid_picture(closing: bool = True, lean: float = 0.0, rows: int = ROWS) -> tuple[np.ndarray, Points]:
     """A grid drawn with thin lines on grey paper, and its corners."""
     picture = np.full((240, 260, 3), 205, np.uint8)
     x0, y0 = 60.0, 50.0
@@ -20,7 +20,7 @@ def grid_picture(closing: bool = True, lean: float = 0.0) -> tuple[np.ndarray, P
     corners = np.array([[x0, y0], [x0 + w, y0], [x0 + w + lean, y0 + h], [x0 + lean, y0 + h]])
     for s in np.linspace(0, 1, STRINGS):
         stroke(picture, corners[0] * (1 - s) + corners[1] * s, corners[3] * (1 - s) + corners[2] * s)
-    for r in np.linspace(0, 1, ROWS + 1)[: None if closing else -1]:
+    for r in np.linspace(0, 1, rows + 1)[: None if closing else -1]:
         stroke(picture, corners[0] * (1 - r) + corners[3] * r, corners[1] * (1 - r) + corners[2] * r)
     return picture, corners
 
@@ -77,3 +77,15 @@ def test_light_lines_on_a_dark_board_are_lines_too() -> None:
     picture, true = grid_picture()
     laid = lay(255 - picture, true + [8.0, 0.0], STRINGS, ROWS)
     assert worst(laid.corners, true) < 0.12
+
+
+@pytest.mark.parametrize("rows", [2, 3])
+def test_two_rows_are_told_by_the_fret_half_way_down(rows: int) -> None:
+    picture, corners = grid_picture(rows=rows)
+    assert has_two_rows(picture, corners, STRINGS) == (rows == 2)
+
+
+def test_a_barre_in_the_middle_of_three_rows_is_no_fret() -> None:
+    picture, corners = grid_picture(rows=3)
+    stroke(picture, (corners[0] + corners[3]) / 2, (corners[1] + corners[2]) / 2)
+    assert not has_two_rows(picture, corners, STRINGS)

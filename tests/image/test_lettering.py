@@ -111,6 +111,37 @@ def test_lettering_of_a_nearer_grid_is_left_alone() -> None:
     assert find_pieces(pixels, CORNERS * k, [below])[0] == []
 
 
+def test_a_label_that_touches_the_grid_is_found_whole() -> None:
+    pixels = page(("Am7", 250, 180))
+    assert read(pixels).label[0] == "Am7"
+    leaning = CORNERS + [[0, 0], [0, -6], [0, -6], [0, 0]]
+    assert read(pixels, leaning).label[0] == "Am7", "the corners may be a little off"
+
+
+def test_a_label_is_parted_from_the_marks_below_it() -> None:
+    above = page(("Am7", 250, 150)).copy()
+    for x in (200, 300):
+        cv2.circle(above, (x, 178), 9, (30, 30, 60), 2)
+    cv2.line(above, (222, 168), (205, 172), (30, 30, 60), 3)  # a stroke joins them
+    assert read(above).label[0] == "Am7"
+
+
+def test_pale_lettering_beside_dark_lines_is_read() -> None:
+    picture = Image.fromarray(page())
+    font = ImageFont.load_default(34)
+    ImageDraw.Draw(picture).text((250, 165), "Gm7", (205, 203, 196), font, anchor="mm")
+    assert read(np.asarray(picture)).label[0] == "Gm7"
+
+
+def test_a_ruled_line_does_not_swallow_what_crosses_it() -> None:
+    ruled = page(("5fr", 350, 215), size=26).copy()
+    for y in range(12, PAGE, 29):
+        cv2.line(ruled, (0, y), (PAGE, y + 9), (150, 170, 215), 2)
+    got = read(ruled)
+    assert int(got.numbers.argmax()) == 5
+    assert got.label[0] == ""
+
+
 # ---------------------------------------------------------------- reading
 
 
@@ -138,12 +169,34 @@ def test_capitals_are_brought_to_the_usual_case() -> None:
     assert read(page(("CADD9", 250, 165))).label[0] == "Cadd9"
 
 
-@pytest.mark.parametrize(("text", "value"), [("5", 5), ("7fr", 7), ("3rd", 3), ("(4)", 4), ("10", 10), ("VII", 7)])
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("5", 5), ("7fr", 7), ("3rd", 3), ("(4)", 4), ("10", 10), ("VII", 7), ("III", 3), ("V", 5)],
+)
 def test_a_number_beside_the_grid_is_read(text: str, value: int) -> None:
     got = read(page(("Am", 250, 165), (text, 345, 215), size=26))
     assert int(got.numbers.argmax()) == value
     assert got.number_at == pytest.approx([345, 215], abs=8)
     assert got.label[0] == "Am"
+
+
+@pytest.mark.parametrize("quarters", [1, -1])
+def test_a_number_written_at_a_right_angle_is_read(quarters: int) -> None:
+    sheet = page(("Am", 250, 165)).copy()
+    number = page(("9fr", 60, 60), size=26)[30:90, 20:100]
+    turned = np.rot90(number[20:40], quarters)
+    h, w = turned.shape[:2]
+    sheet[225 - h // 2 : 225 - h // 2 + h, 330 : 330 + w] = turned
+    assert int(read(sheet).numbers.argmax()) == 9
+
+
+def test_a_finger_beside_an_outer_stop_is_not_taken_for_the_number() -> None:
+    got = read(page(("Am", 250, 165), ("7th", 150, 215), ("2", 322, 215), size=26))
+    assert int(got.numbers.argmax()) == 7
+
+
+def test_a_number_in_words_is_read() -> None:
+    assert int(read(page(("Am", 250, 165), ("2nd fret", 368, 215), size=26)).numbers.argmax()) == 2
 
 
 def test_nothing_written_is_no_label_and_no_number() -> None:

@@ -156,6 +156,26 @@ def test_lines_are_counted_by_their_ink(lines: int) -> None:
     assert tab_lines.count_lines(unsure, tab_lines.ridge(tab_lines.darkness(strip)))[0] == lines
 
 
+@pytest.mark.parametrize(("pale", "kept"), [(0, (1, 5)), (5, (0, 4)), (None, None)])
+def test_an_outermost_line_much_paler_than_the_others_is_the_papers(
+    pale: int | None, kept: tuple[int, int] | None
+) -> None:
+    strip = np.full(((6 + 2 * MARGIN) * GAP, 600, 3), 245, np.uint8)
+    for line in range(6):
+        y = (MARGIN + line) * GAP + GAP // 2
+        cv2.line(strip, (0, y), (600, y), (225, 228, 240) if line == pale else (60, 60, 90), 2)
+    found = tab_lines.pale_edge(strip, 6)
+    assert found == (None if kept is None else (MARGIN + kept[0], MARGIN + kept[1]))
+
+
+def test_four_lines_stay_four_whatever_their_ink() -> None:
+    strip = np.full(((4 + 2 * MARGIN) * GAP, 600, 3), 245, np.uint8)
+    for line in range(4):
+        y = (MARGIN + line) * GAP + GAP // 2
+        cv2.line(strip, (0, y), (600, y), (225, 228, 240) if line == 0 else (60, 60, 90), 2)
+    assert tab_lines.pale_edge(strip, 4) is None
+
+
 def test_chalk_is_turned_into_ink() -> None:
     xs = np.linspace(60, 900, 50)
     rows = np.stack([np.full(50, 100.0 + 18 * i) for i in range(6)])
