@@ -15,7 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 
 MODEL = Path(__file__).parent / "models" / "confidence.json"
-DEFAULT_ACCEPT_ERROR = 0.003
+DEFAULT_ACCEPT_ERROR = 0.002
 """Share of wrong shapes among accepted ones that is aimed at unless the user asks otherwise."""
 
 

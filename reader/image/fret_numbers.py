@@ -94,7 +94,7 @@ def read_number(
         return numbers, centre, 0.0
     weights, plain = _weights(lexicon.numbers, forms), 2 * lexicon.numbers.weights
     fits = np.array([*a.number_fits, *(fit for _, fit, _ in a.turned)])
-    stands = places * np.array([*a.clear, *(TURNED * sure for _, _, sure in a.turned)]) ** 2
+    stands = places * np.array([*(c**2 for c in a.clear), *(TURNED * sure**2 for _, _, sure in a.turned)])
     for whole, fit, sure in a.turned:
         if sure > SURE_TURNED and fit.max() > SURE_TURNED:  # what is part of it is no number by itself
             stands *= [FINGER if whole.holds(p) else 1.0 for p in pieces]
