@@ -31,6 +31,9 @@ Floats = NDArray[np.float64]
 SHARES = (0.0005, 0.001, 0.002, 0.003, 0.005, 0.01, 0.02)
 PULL = 3.0
 """Strength of the pull of the weights towards zero."""
+LOG_ODDS = ("shape", "weakest", "strings", "first", "diagram", "finder", "way", "rows", "close")
+MOST_ODDS = 1.0
+"""Parts that are log odds of one thing, and their largest weight: none counts more than as if it told all."""
 LEAST_DIAGRAM = 0.12
 """Probability of being a diagram from which a find is kept: drawings by hands that nobody has drawn for here look less
 like one, and a diagram that is dropped is never looked at."""
@@ -85,8 +88,9 @@ def judged(outcome: PageOutcome) -> list[tuple[Reading, bool, bool]]:
     return out + [(reading, False, False) for reading in outcome.false]
 
 
-def fit(parts: Floats, right: Floats) -> tuple[Floats, float]:
+def fit(names: Sequence[str], parts: Floats, right: Floats) -> tuple[Floats, float]:
     """Weights (none below zero: every part speaks for the reading as it grows) and bias of a logistic model."""
+    most = [MOST_ODDS if name in LOG_ODDS else None for name in names]
     spread = parts.std(0) + 1e-6
 
     def cost(w: Floats) -> tuple[float, Floats]:
@@ -98,7 +102,7 @@ def fit(parts: Floats, right: Floats) -> tuple[Floats, float]:
         return float(loss.sum() + PULL / 2 * ((w[:-1] * spread) ** 2).sum()), grad + PULL * pull
 
     start = np.append(np.full(parts.shape[1], 0.1), 0.0)
-    found = minimize(cost, start, jac=True, method="L-BFGS-B", bounds=[(0, None)] * parts.shape[1] + [(None, None)])
+    found = minimize(cost, start, jac=True, method="L-BFGS-B", bounds=[*((0, m) for m in most), (None, None)])
     return found.x[:-1], float(found.x[-1])
 
 
@@ -141,7 +145,7 @@ def crosswise(e: Examples) -> Floats:
     out = np.zeros(len(e.right))
     for half in (0, 1):
         mine = e.page % 2 == half
-        w, b = fit(e.parts[~mine], e.right[~mine])
+        w, b = fit(e.names, e.parts[~mine], e.right[~mine])
         bends = tuple(bend(sigmoid(e.parts[~mine] @ w + b), e.right[~mine]))
         out[mine] = [straightened(float(p), bends) for p in sigmoid(e.parts[mine] @ w + b)]
     return out
@@ -149,7 +153,7 @@ def crosswise(e: Examples) -> Floats:
 
 def diagram_model(e: Examples) -> tuple[dict[str, object], NDArray[np.bool_]]:
     """The model that tells diagrams from what only looks like one; whom it keeps."""
-    w, b = fit(e.parts, e.diagram)
+    w, b = fit(e.names, e.parts, e.diagram)
     p = sigmoid(e.parts @ w + b)
     real = e.diagram > 0
     model: dict[str, object] = {
@@ -173,7 +177,7 @@ def main() -> None:
     diagram, kept = diagram_model(everything)
     e = everything.only(kept)
     fair = crosswise(e)
-    w, b = fit(e.parts, e.right)
+    w, b = fit(e.names, e.parts, e.right)
     raw = sigmoid(e.parts @ w + b)
     bends = bend(raw, e.right)
     model = {
