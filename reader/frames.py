@@ -32,6 +32,9 @@ HOW_OFTEN[2:16] = np.array([10, 14, 12, 14, 9, 11, 8, 6, 6, 2, 3, 1, 1, 1]) / 98
 LIKELY_FINGERS, CONTRADICTED = 3, 0.05
 """Fingers of a string that are considered; fingers that contradict each other are kept where all others are less
 likely than by this factor (judged by hand)."""
+STOPS_IN_ROW = -1.5
+"""Mean log odds of a barre, string by string, from which stops in one row are under one: on 330 drawn pages 4 of 1,155
+rows of single stops had as much, and 95 instead of 92 of 100 barres are seen."""
 LEAST_FIRST, MOST_FIRSTS = 0.003, 9
 """A first fret is considered from this probability on, and so many of them."""
 
@@ -119,7 +122,7 @@ def options(look: Look, lettering: Lettering, most: int = 24) -> list[Option]:
     odds[:, 0] = 0
     odds /= odds.sum(1, keepdims=True)
     best = odds.argmax(1)
-    barre_rows = _barre_rows(look, n)
+    barre_rows = _barre_rows(look, n, best)
     variants: list[tuple[tuple[int, ...], float]] = [(tuple(int(s) for s in best), float(odds.max(1).prod()))]
     for s in range(n):
         for state in np.argsort(odds[s])[::-1][1:4]:
@@ -154,7 +157,7 @@ def _merged(out: list[Option]) -> list[Option]:
     return sorted(by_frets.values(), key=lambda o: -o.probability)
 
 
-def _barre_rows(look: Look, n: int) -> list[int]:
+def _barre_rows(look: Look, n: int, states: NDArray[np.int64]) -> list[int]:
     """The row of the barre over each string, 0 none: a barre is one stroke, so each row has one run of strings."""
     odds = np.log(look.barre[:n, 1:] + 1e-4) - np.log(1 - look.barre[:n, 1:] + 1e-4)
     out = [0] * n
@@ -166,6 +169,12 @@ def _barre_rows(look: Look, n: int) -> list[int]:
         for s in range(low, high):
             if total > best[s]:
                 out[s], best[s] = row + 1, total
+    for row in set(states[states >= FIRST_ROW] - FIRST_ROW):
+        at = np.flatnonzero(states - FIRST_ROW == row)
+        over = slice(int(at[0]), int(at[-1]) + 1)
+        free = not any(out[over]) and row + 1 not in out
+        if len(at) > 1 and free and (states[over] - FIRST_ROW >= row).all() and odds[over, row].mean() > STOPS_IN_ROW:
+            out[over] = [int(row) + 1] * (over.stop - over.start)
     return out
 
 

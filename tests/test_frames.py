@@ -92,6 +92,20 @@ def test_a_barre_up_the_neck_is_counted_from_the_nut() -> None:
     assert options(grid, lettering(number=5))[0].frame.barres == (Barre(5, 3, 1),)
 
 
+@pytest.mark.parametrize(
+    ("signs", "p", "barres"),
+    [
+        ("1112", 0.2, (Barre(1, 4, 2),)),
+        ("1112", 0.03, ()),  # a row of single stops
+        ("1-12", 0.2, ()),  # nothing lies under a barre and sounds open
+        ("1213", 0.2, (Barre(1, 4, 2),)),
+    ],
+)
+def test_stops_in_one_row_need_less_of_a_barre_to_be_seen(signs: str, p: float, barres: tuple[Barre, ...]) -> None:
+    under = {s: (1, p) for s, sign in enumerate(signs) if sign != "-"}
+    assert options(look(signs, barre=under), lettering())[0].frame.barres == barres
+
+
 def test_one_string_is_no_barre_and_two_rows_are_two() -> None:
     grid = look("112222", barre={0: (1, 0.9), 1: (1, 0.9), 2: (2, 0.9), 3: (2, 0.9), 5: (1, 0.9)})
     assert options(grid, lettering())[0].frame.barres == (Barre(1, 6, 5), Barre(2, 4, 3))
