@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +65,7 @@ class Seen:
     strength : difference of its strong ink from the paper, grey levels
     cut : bool
         Whether the grid runs off the page.
+    note_names : how the labels of the page were read to name notes; None: as the user says
     """
 
     region: Region
@@ -74,6 +75,7 @@ class Seen:
     ink: NDArray[np.float64]
     strength: float
     cut: bool = False
+    note_names: NoteNames | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +107,8 @@ def interpret(
     seen : one per diagram
     elsewhere : shapes and labels of other pages of the file
     """
+    if seen and seen[0].note_names is not None:
+        settings = replace(settings, note_names=seen[0].note_names)
     drafts = [_draft(s) for s in seen]
     tunings = _tunings(drafts, settings, elsewhere or [])
     usual = _usual_strength(seen)

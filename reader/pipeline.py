@@ -40,6 +40,9 @@ BLANK_PAGE, SURE_LABEL, SPECK = 4, 0.97, 0.05
 bare grid among them to be kept; how likely a grid may be empty before a mark on it is taken for a speck there."""
 SURE_DIAGRAM = 0.25
 """Confidence from which a find hides what it covers from the lettering of others: weak finds often are lettering."""
+FEW_LABELS, HARDLY_READ, CLEARLY_MORE = 3, 0.75, 0.1
+"""Grids from which a page whose labels read worse than this is read with do re mi as well, and by how much better they
+must read then."""
 STEADY = 0.03
 """Corners that the first look moved by less, in sides of the grid, need no second look."""
 
@@ -134,7 +137,7 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     ----------
     page : its picture
     strict : whether finds that do not look like a diagram are dropped
-    names : how labels name notes
+    names : how labels name notes; do re mi is tried as well where English names hardly read
     """
     first = look_at(page, [r.corners for r in regions])
     kept = [(r, k) for r, k in zip(regions, first, strict=True) if not strict or is_diagram(k)]
@@ -145,16 +148,16 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     second = _look_again(page, corners, first, STEADY)
     corners = [roll(k.corners, int(k.way.argmax())) for k in second]
     sure = [c for c, r, k in zip(corners, regions, second, strict=True) if is_sure(r, k)]
-    around = look_around(page, corners, sure, 0, lexicon(names))
+    around, names = read_lettering(page, corners, sure, 0, names)
     turn = page_turn(around)
     if turn:
-        around = look_around(page, corners, sure, turn, lexicon(names))
+        around, names = read_lettering(page, corners, sure, turn, names)
     corners = [settle_way(c, k, turn) for c, k in zip(corners, second, strict=True)]
     whole = [recounted(page, k) for k in _look_again(page, corners, second)]
     counts = [counted(k) for k in whole]
     whole = [laid(page, k, *count) for k, count in zip(whole, counts, strict=True)]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
-    found = _apart([_seen(page, *parts) for parts in zip(regions, whole, cells, around, strict=True)])
+    found = _apart([_seen(page, names, *parts) for parts in zip(regions, whole, cells, around, strict=True)])
     if not strict:
         return found
     blank = sum(is_blank(s) for s in found)
@@ -224,12 +227,29 @@ def counted(look: Look) -> tuple[int, int]:
     return count_strings(look)[0], count_rows(look, 1)[0]
 
 
-def _seen(page: Levels, region: Region, whole: Look, look: Look, around: Lettering) -> Seen:
+def read_lettering(
+    page: Levels, corners: list[Points], sure: list[Points], turn: int, names: NoteNames
+) -> tuple[list[Lettering], NoteNames]:
+    """What is written around each diagram, and how its labels name notes: do re mi where English names hardly read."""
+    around = look_around(page, corners, sure, turn, lexicon(names))
+    if names == "english" and len(sure) >= FEW_LABELS and reads(around) < HARDLY_READ:
+        others = look_around(page, corners, sure, turn, lexicon("solfege"))
+        if reads(others) > reads(around) + CLEARLY_MORE:
+            return others, "solfege"
+    return around, names
+
+
+def reads(around: list[Lettering]) -> float:
+    """How cleanly the labels of a page read, on average."""
+    return float(np.mean([a.reads for a in around]))
+
+
+def _seen(page: Levels, names: NoteNames, region: Region, whole: Look, look: Look, around: Lettering) -> Seen:
     spread = float(np.abs(whole.states - look.states).sum(1).max() / 2)
     h, w = page.pixels.shape[:2]
     edge = 0.004 * max(h, w)
     cut = bool((look.corners < -edge).any() or (look.corners > [w + edge, h + edge]).any())
-    return Seen(region, look, around, spread, *count_ink(page, look), cut)
+    return Seen(region, look, around, spread, *count_ink(page, look), cut, names)
 
 
 def _apart(found: list[Seen]) -> list[Seen]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.around import Around, Lexicon, read_around
+from reader.image.around import NEAR, Around, Lexicon, read_around
 from reader.image.crops import Points, on_page
 from reader.image.fret_numbers import read_number, usual_number_sides, writes_numbers
 from reader.image.lettering import Piece, Side
@@ -38,6 +38,7 @@ class Lettering:
     unread : probability that something stands where a number would and could not be read
     way : (4,) probabilities of the quarter turns by which the lettering is off upright
     label_places : by text, four corners on the page where this label stands
+    reads : how cleanly the best piece nearby reads as a label of these spellings, 0 to 1
     """
 
     labels: tuple[tuple[str, float], ...]
@@ -46,6 +47,7 @@ class Lettering:
     unread: float
     way: Floats
     label_places: dict[str, Corners] = field(default_factory=dict)
+    reads: float = 0.0
 
     @property
     def label(self) -> tuple[str, float]:
@@ -75,8 +77,20 @@ def look_around(
     for a, way in zip(around, ways, strict=True):
         numbers, at, unread = read_number(a, lexicon, forms, number_sides)
         labels, places = _labels(a, lexicon, sides)
-        out.append(Lettering(labels, numbers, at, unread, way, places))
+        out.append(Lettering(labels, numbers, at, unread, way, places, _reads(a)))
     return out
+
+
+def _reads(a: Around) -> float:
+    """How cleanly the best piece near a grid reads as a label."""
+    near = [
+        c**2 * min(1.0, float(f.max())) for p, c, f in zip(a.pieces, a.clear, a.label_fits, strict=True) if _near(p)
+    ]
+    return max(near, default=0.0)
+
+
+def _near(piece: Piece) -> bool:
+    return not piece.running and piece.distance < min(NEAR, piece.rival)
 
 
 def _label_place(piece: Piece, sides: dict[Side, float]) -> float:

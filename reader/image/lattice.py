@@ -34,8 +34,8 @@ WELL_LAID = 0.8
 """Share of the lines on ink from which a lattice needs no moving."""
 LEAST_GAIN = 0.05
 """A lattice that lies on more of its lines than the one before by this share of them takes its place."""
-HALF_WAY = (0.3, 0.15)
-"""Ink along a fret half way down a grid of two rows, at least, and along the two of a grid of three, at most."""
+HALF_WAY, NO_THIRDS = 0.25, 0.6
+"""Ink along a fret half way down a grid of two rows, at least, and as a part of it along the two of a grid of three."""
 CORNER_STEPS = (0.16, 0.08, 0.04)
 
 
@@ -94,7 +94,7 @@ def has_two_rows(pixels: Pixels | Levels, corners: Points, strings: int) -> bool
     """
     ground, box = _ground(pixels, corners, strings, 3)
     inside = [float(_along(ground.level, _ends(box[None], strings, rows)[1])[0, 1:-1].mean()) for rows in (2, 3)]
-    return inside[0] > HALF_WAY[0] and inside[1] < HALF_WAY[1]
+    return inside[0] > HALF_WAY and inside[1] < NO_THIRDS * inside[0]
 
 
 def _ground(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> tuple[_Ground, Points]:
