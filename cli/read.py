@@ -51,7 +51,7 @@ def read(
             help="Share of wrong shapes to aim at among accepted ones: 0.001 is strict.",
         ),
     ] = None,
-    names: Annotated[Names, typer.Option(help="How notes are named on the labels.")] = Names.english,
+    names: Annotated[Names, typer.Option(help="How labels name notes; do re mi is noticed by itself.")] = Names.english,
     jobs: Annotated[int, typer.Option(metavar="N", min=1, help="Processes that read at the same time.")] = 1,
 ) -> None:
     """Read pages: every diagram and tab, named, with what to look at again.
