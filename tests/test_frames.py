@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from reading_samples import lettering, look
@@ -104,6 +106,20 @@ def test_a_barre_up_the_neck_is_counted_from_the_nut() -> None:
 def test_stops_in_one_row_need_less_of_a_barre_to_be_seen(signs: str, p: float, barres: tuple[Barre, ...]) -> None:
     under = {s: (1, p) for s, sign in enumerate(signs) if sign != "-"}
     assert options(look(signs, barre=under), lettering())[0].frame.barres == barres
+
+
+def test_a_barre_runs_on_under_a_stop_further_up() -> None:
+    under = {0: (2, 0.3), 1: (2, 0.3), 2: (2, 0.3), 3: (2, 0.7)}
+    assert options(look("2223", barre=under), lettering())[0].frame.barres == (Barre(2, 4, 1),)
+
+
+def test_the_finger_of_one_end_of_a_barre_helps_to_read_the_other() -> None:
+    grid = look("1-11", barre={0: (1, 0.9), 1: (1, 0.5), 2: (1, 0.9), 3: (1, 0.9)})
+    fingers = grid.fingers.copy()
+    fingers[0], fingers[3] = (0.05, 0.95, 0, 0, 0, 0), (0.6, 0.4, 0, 0, 0, 0)
+    fingers[2] = (0.9, 0.1, 0, 0, 0, 0)
+    frame = options(replace(grid, fingers=fingers), lettering())[0].frame
+    assert frame.fingers == (1, None, None, 1)
 
 
 def test_one_string_is_no_barre_and_two_rows_are_two() -> None:
