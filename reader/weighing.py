@@ -22,6 +22,8 @@ FEW_STRINGS = 5
 """Instruments of fewer strings sound all of them."""
 LEAST_LABEL = 0.02
 """A second reading of a label is considered from this probability on."""
+SURELY_NONE = 0.8
+"""Probability of there being no label from which none is considered: what else could be read belongs to a neighbour."""
 BY_CHANCE = 0.1
 """Share of wrong readings that agree with a label all the same (measured on drawn pages)."""
 USUAL_AGREEING, USUAL_CHECKED = 2.0, 3.0
@@ -59,6 +61,8 @@ def weigh(
     page : the tuning, and how well the labels of the page agree with their dots
     """
     labels = tuple(r for i, r in enumerate(labels) if i == 0 or r[1] >= LEAST_LABEL) or (("", 1.0),)
+    if labels[0][0] == "" and labels[0][1] >= SURELY_NONE:
+        labels = labels[:1]
     odds = label_odds(page)
     by_label = dict.fromkeys((text for text, _ in labels), 0.0)
     found: list[tuple[float, Option, Agreement, str]] = []

@@ -34,7 +34,7 @@ PULL = 3.0
 LOG_ODDS = ("shape", "weakest", "strings", "first", "diagram", "finder", "way", "rows", "close")
 MOST_ODDS = 1.0
 """Parts that are log odds of one thing, and their largest weight: none counts more than as if it told all."""
-LEAST_DIAGRAM = 0.12
+LEAST_DIAGRAM = 0.2
 """Probability of being a diagram from which a find is kept: drawings by hands that nobody has drawn for here look less
 like one, and a diagram that is dropped is never looked at."""
 
