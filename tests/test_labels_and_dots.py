@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from reading_samples import lettering, look, plain_frame, read_one, seen
 
@@ -97,3 +99,12 @@ def test_fingers_are_counted_as_a_hand_would(
 ) -> None:
     flags = [f.code for f in read_one(look(signs, barre=barre)).flags]
     assert ("too-many-fingers" in flags) == (needed > 4)
+
+
+@pytest.mark.parametrize(("none", "label"), [(0.96, None), (0.6, "Am7")])
+def test_a_label_that_surely_is_not_there_is_not_borrowed(none: float, label: str | None) -> None:
+    """An empty grid sounds Am7 on a ukulele, and that label stands above the next grid."""
+    around = replace(lettering("Am7"), labels=(("", none), ("Am7", 1 - none)))
+    (reading,) = interpret([seen(look("----"), around)], ReadSettings(tuning="ukulele"))
+    assert reading.label == label
+    assert ("nothing-drawn" in [f.code for f in reading.flags]) == (label is None)
