@@ -20,6 +20,8 @@ CLEAR, FITS, NEAR = 0.8, 0.3, 0.45
 """How surely signs read, how well they fit a label and how near they stand, in grid sides, for it to be one."""
 FURTHEST_LETTERING = 1.0
 """Of the grid's longer side: what stands further off, or in a line of text, is neither a label nor a number."""
+FEW_PIECES = 5
+"""Pieces of lettering that are read around a find which is not surely a diagram."""
 MOSTLY = 0.6
 """Share of its height from which lettering that may lie at a right angle is taken to stand upright."""
 SURELY = (0.92, 0.7)
@@ -72,7 +74,7 @@ def read_around(
     """
     places = [_place(c, everyone, turn) for c in corners]
     around = _read_pieces(pixels, places, lexicon, pale=False)
-    unread = [i for i, a in enumerate(around) if not _labelled(a)]
+    unread = [i for i, a in enumerate(around) if places[i].sure and not _labelled(a)]
     for i, again in zip(unread, _read_pieces(pixels, [places[i] for i in unread], lexicon, pale=True), strict=True):
         if _labelled(again, *SURELY):
             around[i] = again
@@ -81,18 +83,20 @@ def read_around(
 
 @dataclass(frozen=True, slots=True)
 class _Spot:
-    """A grid and the sure grids near it, in the crop around it."""
+    """A grid and the sure grids near it, in the crop around it; whether it is one of the sure ones itself."""
 
     grid: Points
     matrix: Floats
     near: list[Points]
+    sure: bool
 
 
 def _place(corners: Points, everyone: list[Points], turn: int) -> _Spot:
     m = around_matrix(corners, turn)
     on_crop = [cv2.perspectiveTransform(o[None].astype(float), m)[0] for o in everyone if o is not corners]
     near = [o for o in on_crop if (o.max(0) > 0).all() and (o.min(0) < AROUND_SIZE).all()]
-    return _Spot(np.asarray(cv2.perspectiveTransform(corners[None].astype(float), m)[0]), m, near)
+    grid = np.asarray(cv2.perspectiveTransform(corners[None].astype(float), m)[0])
+    return _Spot(grid, m, near, any(c is corners for c in everyone))
 
 
 def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:
@@ -104,6 +108,8 @@ def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:
 def _read_pieces(pixels: Pixels | Levels, places: list[_Spot], lexicon: Lexicon, *, pale: bool) -> list[Around]:
     crops = (cut(pixels, p.matrix, AROUND_SIZE) for p in places)
     found = [find_pieces(crop, p.grid, p.near, pale) for crop, p in zip(crops, places, strict=True)]
+    # of what hardly is a diagram, and there may be hundreds on a bad copy, only the nearest lettering is read
+    found = [f if p.sure else (f[0][:FEW_PIECES], []) for f, p in zip(found, places, strict=True)]
     every = [p for pieces, _ in found for p in pieces]
     signs = iter(read_lines([p.picture for p in every]))
     levelled = iter(read_lines([p.levelled for p in every if p.levelled is not None]))
