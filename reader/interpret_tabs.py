@@ -33,8 +33,8 @@ LETTERS_ABOVE = 0.35
 USUAL_LINES = (4, 5, 6)
 """With other counts an outermost line without any number may be a ruled line of the paper."""
 FEWEST_NUMBERS, FEW_NUMBERS, FEW_SURE = 2, 5, 0.7
-"""Numbers that a system has at least; with so few it must be read this surely, or it is a staff, a table or lyrics. Of
-305 proving systems with at most five numbers none was read less surely, of 28 false ones 22 were."""
+"""Numbers that a system has at least; with so few it must be read this surely, or it is a staff, a table or lyrics. On
+530 drawn pages none of 305 systems falls short of this, and 27 of 28 false ones do."""
 
 
 def read_tabs(

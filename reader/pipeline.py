@@ -200,7 +200,12 @@ def is_diagram(look: Look) -> bool:
 
 def is_sure(region: Region, look: Look) -> bool:
     """Whether a find is so surely a diagram that what it covers is no lettering of another one."""
-    return region.confidence * (1 - float(look.kind[2])) >= SURE_DIAGRAM
+    return surety(region, look) >= SURE_DIAGRAM
+
+
+def surety(region: Region, look: Look) -> float:
+    """How sure the finder and the look together are of a diagram, 0 to 1."""
+    return region.confidence * (1 - float(look.kind[2]))
 
 
 def keep(seen: Seen) -> bool:
@@ -254,6 +259,6 @@ def _seen(page: Levels, names: NoteNames, region: Region, whole: Look, look: Loo
 
 def _apart(found: list[Seen]) -> list[Seen]:
     """Of finds that turned out to be one diagram keep the surest."""
-    best = keep_best([Region(s.look.corners, s.region.confidence * (1 - float(s.look.kind[2]))) for s in found])
+    best = keep_best([Region(s.look.corners, surety(s.region, s.look)) for s in found])
     chosen = [r.corners for r in best]
     return [s for s in found if any(s.look.corners is c for c in chosen)]

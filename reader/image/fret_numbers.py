@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Literal, cast
+from functools import cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,7 +99,7 @@ def read_number(
     for whole, fit, sure in a.turned:
         if sure > SURE_TURNED and fit.max() > SURE_TURNED:  # what is part of it is no number by itself
             stands *= [FINGER if whole.holds(p) else 1.0 for p in pieces]
-    unmistakable = np.array([_form(t) in ("marked", "roman") for t in lexicon.numbers.texts])
+    unmistakable = np.isin(number_forms(lexicon.numbers.texts), ("marked", "roman"))
     if (fits[:, unmistakable] * lexicon.numbers.weights[unmistakable] * stands[:, None]).max() > FORM_SURE:
         weights = np.where(unmistakable, weights, FINGER * weights)
     by_value = np.array([_values(f, lexicon.numbers, weights) for f in fits])
@@ -125,27 +126,35 @@ def _unread(a: Around, places: Floats, by_value: list[Floats]) -> float:
     return float((np.minimum(1.0, 2 * places) * likely * (1 - as_number) * (1 - as_label)).max())
 
 
-def _form(text: str) -> NumberForm:
-    """The form of a number's spelling."""
-    return cast(NumberForm, text.split()[1])
+@cache
+def number_values(texts: tuple[str, ...]) -> NDArray[np.int64]:
+    """The number that each spelling says."""
+    return np.array([int(text.split()[0]) for text in texts])
+
+
+@cache
+def number_forms(texts: tuple[str, ...]) -> NDArray[np.str_]:
+    """The form (``NumberForm``) of each spelling."""
+    return np.array([text.split()[1] for text in texts])
 
 
 def _weights(tree: Tree, forms: dict[NumberForm, float]) -> Floats:
     """Weight of each spelling on a page with these forms."""
-    return np.array([w * forms[_form(t)] * 2 for t, w in zip(tree.texts, tree.weights, strict=True)])
+    written = number_forms(tree.texts)
+    return np.asarray(2 * tree.weights * sum(share * (written == form) for form, share in forms.items()))
 
 
 def _values(fits: Floats, tree: Tree, weights: Floats) -> Floats:
     """Weights of the values 0 to 24 of one piece."""
     out = np.zeros(NUMBERS)
-    np.maximum.at(out, np.array([int(t.split()[0]) for t in tree.texts]), fits * weights)
+    np.maximum.at(out, number_values(tree.texts), fits * weights)
     return out
 
 
 def writes_numbers(around: list[Around], lexicon: Lexicon) -> dict[NumberForm, float]:
     """Share of each form of number on the page; a digit beside a number that is surely one is a finger."""
     tree = lexicon.numbers
-    form = np.array([_form(t) for t in tree.texts])
+    form = number_forms(tree.texts)
     votes = dict(USUAL_FORMS)
     for a in around:
         best = dict.fromkeys(USUAL_FORMS, 0.0)

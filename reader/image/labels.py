@@ -83,14 +83,8 @@ def look_around(
 
 def _reads(a: Around) -> float:
     """How cleanly the best piece near a grid reads as a label."""
-    near = [
-        c**2 * min(1.0, float(f.max())) for p, c, f in zip(a.pieces, a.clear, a.label_fits, strict=True) if _near(p)
-    ]
-    return max(near, default=0.0)
-
-
-def _near(piece: Piece) -> bool:
-    return not piece.running and piece.distance < min(NEAR, piece.rival)
+    by_piece = zip(a.pieces, a.clear, a.label_fits, strict=True)
+    return max((c**2 * min(1.0, float(f.max())) for p, c, f in by_piece if p.stands_within(NEAR)), default=0.0)
 
 
 def _label_place(piece: Piece, sides: dict[Side, float]) -> float:

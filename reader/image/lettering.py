@@ -73,6 +73,10 @@ class Piece:
         """Width of the box, crop pixels."""
         return self.box[2] - self.box[0]
 
+    def stands_within(self, reach: float) -> bool:
+        """Whether it stands by itself, nearer to the grid than this and than to any other grid."""
+        return not self.running and self.distance < min(reach, self.rival)
+
     def holds(self, other: Piece) -> bool:
         """Whether the other piece is a part of this one."""
         (a, b, c, d), (x0, y0, x1, y1) = self.box, other.box
@@ -106,9 +110,9 @@ def find_pieces(
     pieces = sorted(pieces, key=lambda p: (p.running, p.distance))[:MOST_PIECES]
     upended = []
     for members in _grouped(signs[:, [1, 0, 3, 2, 4]], 0.6):
-        piece = None
-        if running.isdisjoint(members):
-            piece = _piece(ink, labels, signs, members, grid, others, False)
+        if not running.isdisjoint(members):
+            continue
+        piece = _piece(ink, labels, signs, members, grid, others, False)
         if piece is not None and piece.side in ("left", "right") and piece.distance < NEAR_SIDE:
             upended.append(piece)
     return pieces, upended

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from reader.image.around import Around, Lexicon, read_around
 from reader.image.crops import Points
-from reader.image.fret_numbers import FURTHEST_NUMBER
+from reader.image.fret_numbers import FURTHEST_NUMBER, number_forms, number_values
 from reader.image.lettering import Piece
 from reader.image.levels import Levels, Pixels
 
@@ -23,7 +23,7 @@ def _goodness(a: Around, lexicon: Lexicon) -> float:
     best = 0.0
     texts, several_signs = lexicon.labels.texts, _several_signs(lexicon)
     for piece, labels, numbers, clear in zip(a.pieces, a.label_fits, a.number_fits, a.clear, strict=True):
-        if piece.running or not piece.distance < min(FURTHEST_NUMBER, piece.rival):
+        if not piece.stands_within(FURTHEST_NUMBER):
             continue
         # one letter alone often reads as another when it lies on its side
         several = piece.width > 1.2 * piece.height and len(texts[int(labels.argmax())]) > 1
@@ -35,14 +35,14 @@ def _goodness(a: Around, lexicon: Lexicon) -> float:
 
 def _several_signs(lexicon: Lexicon) -> NDArray[np.bool_]:
     """Which numbers are written with more signs than one, strokes apart."""
-    forms = [text.split() for text in lexicon.numbers.texts]
-    return np.array([(len(value) > 1 and form == "plain") or form == "marked" for value, form in forms])
+    values, forms = number_values(lexicon.numbers.texts), number_forms(lexicon.numbers.texts)
+    return np.asarray((values > 9) & (forms == "plain") | (forms == "marked"))
 
 
 def _is_word(piece: Piece) -> bool:
     """Whether a piece of several signs stands near its grid: turned by a quarter it is tall."""
     long = max(piece.width, piece.height) > 1.2 * min(piece.width, piece.height)
-    return long and not piece.running and piece.distance < min(FURTHEST_NUMBER, piece.rival)
+    return long and piece.stands_within(FURTHEST_NUMBER)
 
 
 def find_ways(
