@@ -55,7 +55,7 @@ class Painter(BarreBrush, CaptionBrush):
             if not st.closing and rng.random() < 0.5:
                 down = 0.0
             elif not st.closing:
-                down = rng.uniform(-0.12, 0.12)
+                down = rng.uniform(-0.3, 0.2)
             if st.run_on:
                 down = st.run_on * rng.uniform(0.6, 1.3)
             short = 0.0 if s in (0, last) else st.short_inner

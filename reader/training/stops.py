@@ -6,7 +6,7 @@ import numpy as np
 
 from reader.training.brush import Brush
 from reader.training.content import MUTED, Dot
-from reader.training.lettering import bent, turned
+from reader.training.lettering import bent, stretched, turned
 from reader.training.strokes import Points, draw_area, draw_line, draw_pressed, ellipse, paste, scribble, smooth, wobble
 
 
@@ -190,6 +190,8 @@ class StopBrush(Brush):
         if value == 0:
             width = max(1.0, height * 0.14)
         stamp = st.digit_hand.stamp(text, max(4.0, height), self.rng, width)
+        if self.free:
+            stamp = stretched(stamp, st.digit_stretch * float(np.exp(self.rng.normal(0, 0.07))))
         if self.free and self.rng.random() < 0.7:
             stamp = bent(stamp, float(self.rng.uniform(0.01, 0.06)), self.rng)
         if st.sideways and st.digits_turned:

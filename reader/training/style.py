@@ -43,6 +43,7 @@ class Style:
     sideways: int
     digits_turned: bool
     digit_aside: tuple[float, float]
+    digit_stretch: float
     nut: str
     closing: bool
     overshoot: float
@@ -189,8 +190,9 @@ def sample_style(rng: Rng) -> Style:
         digit_aside=(float(rng.uniform(-0.32, 0.32)), float(rng.uniform(-0.12, 0.12)))
         if free and rng.random() < 0.35
         else (0.0, 0.0),
+        digit_stretch=float(np.clip(np.exp(rng.normal(0.03, 0.2)), 0.65, 1.7)) if free else 1.0,
         nut=nut,
-        closing=bool(rng.random() > (0.1 if sideways == 0 else 0.55)),
+        closing=bool(rng.random() > (0.16 if sideways == 0 else 0.55)),
         overshoot=float(rng.choice([0, 0.05, 0.12, 0.25])) if free else 0.0,
         short_inner=float(rng.choice([0, 0, 0, 0.08, 0.2])) if free else 0.0,
         run_on=float(rng.choice([0, 0, 0, 0, 0.3, 0.6])) if free else float(rng.choice([0, 0, 0, 0, 0, 0.4])),
@@ -278,7 +280,8 @@ _INKS = {
 _VIVID = {
     (40, 130, 230): 20, (225, 50, 55): 18, (40, 170, 80): 10, (235, 130, 40): 9, (150, 70, 190): 8, (225, 70, 160): 8,
     (30, 160, 170): 6, (30, 30, 30): 18, (190, 150, 30): 3,
-    (120, 165, 215): 4, (235, 150, 170): 2,
+    (120, 165, 215): 4, (235, 150, 170): 2, (250, 175, 95): 3, (245, 200, 130): 2, (185, 185, 190): 2,
+    (150, 210, 165): 2,
 }  # fmt: skip
 
 
