@@ -11,6 +11,7 @@ import numpy as np
 from reader.confidence import judge
 from reader.errors import ReaderError
 from reader.frames import count_rows, count_strings
+from reader.image.abreast import abreast
 from reader.image.cells import look_into_cells
 from reader.image.crops import Points
 from reader.image.labels import Lettering, look_around
@@ -153,11 +154,11 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     if turn:
         around, names = read_lettering(page, corners, sure, turn, names)
     corners = [settle_way(c, k, turn) for c, k in zip(corners, second, strict=True)]
-    whole = [recounted(page, k) for k in _look_again(page, corners, second)]
+    whole = abreast(lambda k: laid(page, recounted(page, k)), _look_again(page, corners, second))
     counts = [counted(k) for k in whole]
-    whole = [laid(page, k, *count) for k, count in zip(whole, counts, strict=True)]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
-    found = _apart([_seen(page, names, *parts) for parts in zip(regions, whole, cells, around, strict=True)])
+    every = zip(regions, whole, cells, around, strict=True)
+    found = _apart(abreast(lambda parts: _seen(page, names, *parts), every))
     if not strict:
         return found
     blank = sum(is_blank(s) for s in found)
@@ -177,9 +178,9 @@ def recounted(page: Levels, look: Look) -> Look:
     return replace(look, states=states, barre=barre, rows=np.eye(len(look.rows))[2])
 
 
-def laid(page: Levels, look: Look, strings: int, rows: int) -> Look:
+def laid(page: Levels, look: Look) -> Look:
     """The same look with its corners where the lines are."""
-    found = lay(page, look.corners, strings, rows)
+    found = lay(page, look.corners, *counted(look))
     return replace(look, corners=found.corners, on_ink=found.after)
 
 

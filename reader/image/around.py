@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from reader.image.abreast import abreast
 from reader.image.crops import Points, cut
 from reader.image.ctc import Tree, best_path, fit
 from reader.image.lettering import Piece, find_pieces
@@ -106,8 +107,7 @@ def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:
 
 
 def _read_pieces(pixels: Pixels | Levels, places: list[_Spot], lexicon: Lexicon, *, pale: bool) -> list[Around]:
-    crops = (cut(pixels, p.matrix, AROUND_SIZE) for p in places)
-    found = [find_pieces(crop, p.grid, p.near, pale) for crop, p in zip(crops, places, strict=True)]
+    found = abreast(lambda p: find_pieces(cut(pixels, p.matrix, AROUND_SIZE), p.grid, p.near, pale), places)
     # of what hardly is a diagram, and there may be hundreds on a bad copy, only the nearest lettering is read
     found = [f if p.sure else (f[0][:FEW_PIECES], []) for f, p in zip(found, places, strict=True)]
     every = [p for pieces, _ in found for p in pieces]

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reader.image.abreast import abreast
 from reader.image.crops import CELLS_ABOVE, CELLS_BELOW, CELLS_BESIDE, Points, cut, lattice_matrix, lattice_size
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
@@ -40,7 +42,8 @@ def look_into_cells(pixels: Pixels | Levels, looks: list[Look], counts: list[tup
     for (strings, rows), members in groups.items():
         for start in range(0, len(members), AT_ONCE):
             part = members[start : start + AT_ONCE]
-            lattices = [_crop(pixels, widened(looks[i].corners, k), strings, rows) for i in part for k in TAKES]
+            boxes = [widened(looks[i].corners, k) for i in part for k in TAKES]
+            lattices = abreast(partial(_crop, pixels, strings, rows), boxes)
             got = load_engine("cells").run({"picture": np.stack(lattices).astype(np.float32)})["cells"]
             cells = got.reshape(len(part), len(TAKES), *got.shape[1:]).mean(1)
             for i, logits in zip(part, cells, strict=True):
@@ -48,7 +51,7 @@ def look_into_cells(pixels: Pixels | Levels, looks: list[Look], counts: list[tup
     return out
 
 
-def _crop(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> NDArray[np.uint8]:
+def _crop(pixels: Pixels | Levels, strings: int, rows: int, corners: Points) -> NDArray[np.uint8]:
     crop = cut(pixels, lattice_matrix(corners, strings, rows), lattice_size(strings, rows))
     return np.ascontiguousarray(crop.transpose(2, 0, 1))
 

@@ -69,6 +69,7 @@ class OnnxRuntimeEngine:
 
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = max(1, cv2.getNumThreads())
+        options.add_session_config_entry("session.intra_op.allow_spinning", "0")
         options.log_severity_level = 3
         _share_memory(onnxruntime)
         options.add_session_config_entry("session.use_env_allocators", "1")

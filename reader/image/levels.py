@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from threading import RLock
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +12,7 @@ Pixels = NDArray[np.uint8]
 
 
 class Levels:
-    """A picture with its halves, made when they are first asked for.
+    """A picture with its halves, made when they are first asked for; threads may share it.
 
     Parameters
     ----------
@@ -20,6 +22,7 @@ class Levels:
     def __init__(self, pixels: Pixels) -> None:
         self.pixels = pixels
         self._halves = [pixels]
+        self._lock = RLock()
 
     def finest(self, reduction: float) -> tuple[Pixels, int]:
         """The smallest level that is still as fine as a picture reduced so much, and how much it is reduced."""
@@ -44,12 +47,13 @@ class Levels:
         return out
 
     def _level(self, k: int) -> Pixels:
-        while len(self._halves) <= k:
-            last = self._halves[-1]
-            height, width = last.shape[0] // 2, last.shape[1] // 2
-            half = cv2.resize(last[: 2 * height, : 2 * width], (width, height), interpolation=cv2.INTER_AREA)
-            self._halves.append(np.asarray(half, np.uint8))
-        return self._halves[k]
+        with self._lock:
+            while len(self._halves) <= k:
+                last = self._halves[-1]
+                height, width = last.shape[0] // 2, last.shape[1] // 2
+                half = cv2.resize(last[: 2 * height, : 2 * width], (width, height), interpolation=cv2.INTER_AREA)
+                self._halves.append(np.asarray(half, np.uint8))
+            return self._halves[k]
 
 
 def as_grey(pixels: Pixels) -> Pixels:

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from reader.image.abreast import abreast
 from reader.image.crops import READING_GRID, READING_SIZE, Points, cut, on_page, reading_matrix, side_lengths
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
@@ -85,11 +86,15 @@ def look_at(pixels: Pixels | Levels, corners: list[Points]) -> list[Look]:
     for start in range(0, len(corners), AT_ONCE):
         part = corners[start : start + AT_ONCE]
         matrices = [reading_matrix(c) for c in part]
-        crops = np.stack([cut(pixels, m, READING_SIZE).transpose(2, 0, 1) for m in matrices]).astype(np.float32)
+        crops = np.stack(abreast(lambda m: _crop(pixels, m), matrices)).astype(np.float32)
         out = load_engine("reader").run({"picture": crops})
         for i, (c, m) in enumerate(zip(part, matrices, strict=True)):
             looks.append(_read(c, m, out["strings"][i], out["whole"][i], out["corners"][i]))
     return looks
+
+
+def _crop(pixels: Pixels | Levels, matrix: Floats) -> Pixels:
+    return cut(pixels, matrix, READING_SIZE).transpose(2, 0, 1)
 
 
 def _read(
@@ -126,6 +131,9 @@ def widened(corners: Points, factor: float) -> Points:
 
 # ---------------------------------------------------------------- ink against marks
 
+OFF_MIDDLE = np.array([-0.18, 0.0, 0.18])
+"""Where in its fret space a stop may stand, from the middle."""
+
 
 def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> tuple[Floats, float]:
     """Ink beyond the grid's own lines around each place where a stop can stand, and how strong the ink is.
@@ -144,17 +152,11 @@ def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: i
     across, along = side_lengths(box)
     radius = max(2.0, 0.27 * min(across / max(strings - 1, 1), along / rows))
     soft = cv2.GaussianBlur(np.minimum(ink, 1.2), (0, 0), radius * 0.8)
-    out = np.zeros((strings, rows))
-    for s in range(strings):
-        u = s / max(strings - 1, 1)
-        for r in range(rows):
-            best = 0.0
-            for dv in (-0.18, 0.0, 0.18):
-                v = (r + 0.5 + dv) / rows
-                p = (1 - v) * ((1 - u) * box[0] + u * box[1]) + v * ((1 - u) * box[3] + u * box[2])
-                x, y = int(np.clip(p[0], 0, READING_SIZE - 1)), int(np.clip(p[1], 0, READING_SIZE - 1))
-                best = max(best, float(soft[y, x]))
-            out[s, r] = best
+    u = (np.arange(strings) / max(strings - 1, 1))[:, None, None, None]
+    v = ((np.arange(rows) + 0.5)[:, None] + OFF_MIDDLE)[None, :, :, None] / rows
+    places = (1 - v) * ((1 - u) * box[0] + u * box[1]) + v * ((1 - u) * box[3] + u * box[2])
+    x, y = np.moveaxis(np.clip(places, 0, READING_SIZE - 1).astype(int), -1, 0)
+    out = soft[y, x].max(2).astype(float)
     return np.asarray(out - np.median(out)), strength
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reader.image.abreast import abreast
 from reader.image.crops import PIECE_SIZE, cut, finger_row, piece_matrix
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
@@ -61,14 +62,15 @@ def _places(diagram: int, look: Look, strings: int, rows: int) -> list[Place]:
 def _looked_at(
     pixels: Pixels | Levels, looks: list[Look], counts: list[tuple[int, int]], turn: int, places: list[Place]
 ) -> list[NDArray[np.float32]]:
+    def piece(p: Place) -> Pixels:
+        corners, (strings, rows) = looks[p.diagram].corners, counts[p.diagram]
+        row = p.row - 0.5 if p.row else finger_row(corners, strings, rows)
+        matrix = piece_matrix(corners, strings, rows, p.string, row, turn)
+        return cut(pixels, matrix, PIECE_SIZE).transpose(2, 0, 1)
+
     out: list[NDArray[np.float32]] = []
     for start in range(0, len(places), AT_ONCE):
-        pieces = []
-        for p in places[start : start + AT_ONCE]:
-            corners, (strings, rows) = looks[p.diagram].corners, counts[p.diagram]
-            row = p.row - 0.5 if p.row else finger_row(corners, strings, rows)
-            matrix = piece_matrix(corners, strings, rows, p.string, row, turn)
-            pieces.append(cut(pixels, matrix, PIECE_SIZE).transpose(2, 0, 1))
+        pieces = abreast(piece, places[start : start + AT_ONCE])
         out += list(load_engine("pieces").run({"picture": np.stack(pieces).astype(np.float32)})["signs"])
     return out
 
