@@ -63,6 +63,7 @@ class Seen:
         Largest difference between the looks in what a string does, 0 to 1.
     ink : (strings, rows) ink around each place for a stop, beyond the lines
     strength : difference of its strong ink from the paper, grey levels
+    page_strength : the same of all that stands on the page
     cut : bool
         Whether the grid runs off the page.
     note_names : how the labels of the page were read to name notes; None: as the user says
@@ -74,6 +75,7 @@ class Seen:
     spread: float
     ink: NDArray[np.float64]
     strength: float
+    page_strength: float = 0.0
     cut: bool = False
     note_names: NoteNames | None = None
 
@@ -266,9 +268,9 @@ def _tells_place(label: str | None, names: NoteNames) -> bool:
 
 
 def _usual_strength(seen: list[Seen]) -> float:
-    """How strong the ink of the page's surest finds is: what shows through from the other side is paler."""
+    """How strong the ink of the page and of its surest finds is: what shows through from the other side is paler."""
     sure = [s.strength for s in seen if s.region.confidence > SURE_FIND] or [s.strength for s in seen]
-    return max(1.0, float(np.percentile(sure, 75))) if sure else 1.0
+    return max(1.0, float(np.percentile(sure, 75)), *(s.page_strength for s in seen)) if sure else 1.0
 
 
 def _ink_of(frame: Frame, ink: NDArray[np.float64]) -> tuple[float, float]:

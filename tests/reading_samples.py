@@ -114,7 +114,7 @@ def seen(look: Look, around: Lettering | None = None, spread: float = 0.0, cut: 
         state = int(look.states[s].argmax())
         if state >= FIRST_ROW:
             ink[s, state - FIRST_ROW] = 1.0
-    return Seen(Region(look.corners, 0.98), look, around or lettering(), spread, ink, 150.0, cut)
+    return Seen(Region(look.corners, 0.98), look, around or lettering(), spread, ink, 150.0, cut=cut)
 
 
 def read_one(look: Look, around: Lettering | None = None, settings: ReadSettings | None = None) -> Reading:

@@ -213,3 +213,10 @@ def test_ink_much_paler_than_the_rest_of_the_page_may_show_through() -> None:
     # a label that its dots agree with was written on this side
     labelled = replace(seen(look("2-1-"), lettering("F")), strength=40.0)
     assert interpret([strong, strong, labelled], ReadSettings())[2].flags == ()
+
+
+def test_ink_all_of_which_is_much_paler_than_what_is_written_on_the_page_may_show_through() -> None:
+    alone = replace(seen(look("2-1-")), strength=40.0)
+    assert interpret([alone], ReadSettings())[0].flags == ()
+    beside_words = replace(alone, page_strength=180.0)
+    assert "weak-grid" in {f.code for f in interpret([beside_words], ReadSettings())[0].flags}

@@ -8,7 +8,8 @@ import pytest
 from reading_samples import GRID, look, page_of, song_page
 
 from reader.export.truth import page_truth
-from reader.image.marks import count_ink, ink_at_cells, look_at, widened
+from reader.image.levels import Levels
+from reader.image.marks import count_ink, ink_at_cells, ink_of_page, look_at, widened
 
 
 def drawn_grid(*dots: tuple[int, int], ink: int = 30, paper: int = 240) -> np.ndarray:
@@ -47,6 +48,28 @@ def test_lines_alone_are_no_ink() -> None:
 def test_ink_is_counted_on_the_grid_that_the_look_gives() -> None:
     assert count_ink(drawn_grid((1, 0)), look("-1--"))[0].shape == (4, 4)
     assert count_ink(drawn_grid((1, 0)), look("-1--"))[0].argmax() == 4
+
+
+def written_page(*levels: int) -> np.ndarray:
+    """White paper with ten lines of strokes in each of these greys."""
+    page = np.full((600, 480, 3), 250, np.uint8)
+    for block, level in enumerate(levels):
+        for k in range(10):
+            for x in range(20, 460, 12):
+                y = 20 + (block * 10 + k) * 560 // (10 * len(levels))
+                cv2.line(page, (x, y), (x + 4, y + 9), (level,) * 3, 2)
+    return page
+
+
+def test_ink_of_a_page_is_that_of_most_of_its_strokes() -> None:
+    assert ink_of_page(Levels(written_page())) == 0
+    black, pale = ink_of_page(Levels(written_page(10))), ink_of_page(Levels(written_page(190)))
+    assert black > 200
+    assert 40 < pale < 70
+    assert ink_of_page(Levels(written_page(10, 10, 190))) == pytest.approx(black, rel=0.1)
+    # brightness that drifts, as in a photo, is no ink
+    drift = np.linspace(120, 250, 480)[None, :, None].repeat(600, 0).repeat(3, 2).astype(np.uint8)
+    assert ink_of_page(Levels(drift)) == 0
 
 
 def test_our_own_drawings_are_seen() -> None:
