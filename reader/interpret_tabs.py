@@ -18,6 +18,7 @@ from reader.music.pitch import NoteName
 from reader.music.tab import BAR_KINDS, HIGHEST_FRET, BarKind, Group, Note, Tab, group_problem, group_shape, tab_of
 from reader.music.tuning import Tuning, default_tuning, get_tuning, tunings_with
 from reader.reading import Flag, TabEvent, TabNote, TabReading
+from reader.tab_opening import split_time_signature
 
 SURE_NOTE = 0.98
 """Probability below which a number is shown to a person. Of 201 proving systems 119 had only surer numbers, and none of
@@ -72,8 +73,12 @@ def tab_reading(seen: SeenTab, tuning: str | None = None, names: NoteNames = "en
         How chord labels name notes.
     """
     settled = settle_tuning(seen.line_count, tuning, seen.letters)
+    seen, time = split_time_signature(seen)
     events = tuple(_event(e) for e in seen.events)
-    flags = (*_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled), *_label_flags(seen, settled, names))
+    flags = (
+        *_time_flags(time), *_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled),
+        *_label_flags(seen, settled, names),
+    )  # fmt: skip
     return TabReading(
         corners=seen.corners,
         line_count=seen.line_count,
@@ -137,6 +142,11 @@ def _event(event: SeenEvent) -> TabEvent:
 
 
 # ---------------------------------------------------------------- flags
+
+
+def _time_flags(time: str | None) -> Iterator[Flag]:
+    if time is not None:
+        yield Flag("tab-time", f"{time} at the beginning was taken for the time signature: add it if it is two notes.")
 
 
 def _ink_flags(seen: SeenTab) -> Iterator[Flag]:

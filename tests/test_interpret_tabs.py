@@ -55,6 +55,37 @@ def test_each_doubt_raises_its_flag(changed: SeenTab, code: str) -> None:
     assert all(f.detail.endswith((".", ":")) for f in reading.flags)
 
 
+def pair(x: float, upper: SeenNote, lower: SeenNote) -> SeenEvent:
+    return SeenEvent(x, (upper, lower))
+
+
+@pytest.mark.parametrize("lines", [4, 6])
+def test_a_time_signature_is_no_pair_of_notes_and_is_asked_about(lines: int) -> None:
+    middle = lines // 2
+    gap = 50.0 / (lines - 1)
+    signature = pair(10.0 + 0.9 * gap, note(middle - 1, 6), note(middle, 8))
+    reading = tab_reading(seen(signature, *PLAIN, lines=lines))
+    assert [e.x for e in reading.events] == [50.0, 90.0]
+    assert [f.detail[:3] for f in reading.flags if f.code == "tab-time"] == ["6/8"]
+
+
+@pytest.mark.parametrize(
+    "first",
+    [
+        pair(45.0, note(1, 6), note(2, 8)),  # not at the beginning
+        pair(18.0, note(1, 6), note(2, 7)),  # no such signature
+        pair(18.0, note(0, 6), note(1, 8)),  # not about the middle
+        pair(18.0, note(0, 4), note(3, 4)),  # on the outer lines
+        SeenEvent(18.0, (note(1, 4),)),
+        SeenEvent(18.0, (note(1, 4), note(2, 4), note(3, 4))),
+    ],
+)
+def test_notes_at_the_beginning_stay_notes(first: SeenEvent) -> None:
+    reading = tab_reading(seen(first, *PLAIN, lines=4))
+    assert len(reading.events) == 3
+    assert "tab-time" not in {f.code for f in reading.flags}
+
+
 def test_few_numbers_make_a_tab_only_when_they_are_read_surely() -> None:
     assert is_tab(tab_reading(seen(*PLAIN)))
     assert not is_tab(tab_reading(seen(PLAIN[0]))), "one number"

@@ -14,7 +14,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"reading"}),
     frozenset({"confidence", "frames", "lexicon"}),
     frozenset({"weighing"}),
-    frozenset({"flags"}),
+    frozenset({"flags", "tab_opening"}),
     frozenset({"interpret", "interpret_tabs", "library"}),
     frozenset({"export"}),
     frozenset({"pipeline", "overlay", "sheets"}),

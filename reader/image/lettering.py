@@ -27,6 +27,8 @@ NEAR_SIDE = 0.5
 """Of the grid's longer side: how far off it lettering at a right angle is looked for."""
 TWO_ROWS = 0.22
 """Of the grid's longer side: how high a label with the marks of open strings below it is at least."""
+RAISED_GAP, RAISED_LONG = 0.45, 2.0
+"""How far behind a word something raised may begin, and how long it may be, in heights of the word."""
 NECK = 0.4
 """Ink of a row against the rows above and below, at most, where a piece is cut in two."""
 Floats = NDArray[np.float64]
@@ -102,7 +104,7 @@ def find_pieces(
     words = _grouped(signs, 0.6)
     running, pairs = _running(signs, words, grid)
     pieces = []
-    for members in [*words, *pairs, *_rows(signs, words)]:
+    for members in [*words, *pairs, *_rows(signs, words), *_with_raised(signs, words)]:
         piece = _piece(ink, labels, signs, members, grid, others, any(m in running for m in members))
         if piece is not None:
             pieces.append(piece)
@@ -129,6 +131,22 @@ def _rows(signs: Ints, words: list[list[int]]) -> list[list[int]]:
         rows = _components(shared > 0.35 * np.minimum(h[:, None], h[None]))
         if len(rows) > 1:
             out += [[word[k] for k in row] for row in rows]
+    return out
+
+
+def _with_raised(signs: Ints, words: list[list[int]]) -> list[list[int]]:
+    """Words with what stands small and raised at their end, too far up or too far off to have joined them."""
+    hulls = np.array([_hull(signs[m]) for m in words], float)
+    x0, y0, x1, y1 = hulls.T
+    height = y1 - y0
+    out = []
+    for i, word in enumerate(words):
+        room = height[i]
+        after = (x0 > x1[i] - 0.15 * room) & (x0 < x1[i] + RAISED_GAP * room) & (x1 - x0 < RAISED_LONG * room)
+        high = (y1 < y0[i] + 0.65 * room) & (y1 > y0[i] - 0.25 * room) & (height < 0.65 * room)
+        raised = np.flatnonzero(after & high)
+        if len(raised):
+            out.append([*word, *words[int(raised[x0[raised].argmin()])]])
     return out
 
 

@@ -86,7 +86,8 @@ def find_signs(
     dark = (ink > least).astype(np.uint8)
     _take_rules_out(dark)
     outline = _outline(dark, grid)
-    cv2.fillPoly(dark, [outline], 0)
+    drawn = dark & cv2.fillPoly(np.zeros_like(dark), [outline], 1)
+    dark -= drawn
     for other in others:
         cv2.fillConvexPoly(dark, np.round(_grown(other, 6.0)).astype(np.int32), 0)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
@@ -96,7 +97,7 @@ def find_signs(
     area = stats[1:, cv2.CC_STAT_AREA]
     w, h = boxes[:, 2], boxes[:, 3]
     fits = (np.maximum(w, h) >= 5) & (area >= 10) & (h < 0.5 * AROUND_GRID) & (w < 0.9 * AROUND_GRID)
-    fits &= ~_left_by_grid(labels, boxes, outline, min(side_lengths(grid)))
+    fits &= ~_left_by_grid(labels, boxes, outline, drawn, min(side_lengths(grid)))
     strong = cv2.dilate(ink, np.ones((3, 3), np.uint8))[tuple((boxes[:, [1, 0]] + boxes[:, [3, 2]] // 2).T)]
     fits &= ~(_in_row(boxes[:, [0, 1, 2, 3]], strong) | _in_row(boxes[:, [1, 0, 3, 2]], strong))
     boxes, area = boxes[fits], area[fits]
@@ -181,11 +182,16 @@ def _grown(grid: Points, by: float) -> Points:
     return np.asarray(centre + d + np.sign(d) * by)
 
 
-def _left_by_grid(labels: NDArray[np.int32], boxes: Ints, outline: NDArray[np.int32], side: float) -> NDArray[np.bool_]:
-    """Which signs are only what sticks out of a grid with this shorter side: ends of lines, halves of dots."""
-    ring = np.zeros(labels.shape, np.uint8)
-    cv2.polylines(ring, [outline], True, 1, 5)
-    touching = np.isin(boxes[:, 4], np.unique(labels[ring > 0]))
+def _left_by_grid(
+    labels: NDArray[np.int32], boxes: Ints, outline: NDArray[np.int32], drawn: NDArray[np.uint8], side: float
+) -> NDArray[np.bool_]:
+    """Which signs are only what sticks out of a grid with this shorter side: ends of lines, halves of dots.
+
+    Parameters
+    ----------
+    drawn : [row, col] 1 where the grid itself is inked
+    """
+    touching = np.isin(boxes[:, 4], np.unique(labels[cv2.dilate(drawn, np.ones((5, 5), np.uint8)) > 0]))
     x, y, w, h = boxes[:, :4].T
     low, high = outline.min(0), outline.max(0)
     out_x = np.maximum(low[0] - x, x + w - high[0])

@@ -37,6 +37,9 @@ SHORTEST = 3.0
 IS_TAB: dict[str, float] = {"finder": 0.65, "inside": 0.92, "lines_seen": 0.82, "numbers": 1.0, "sure": 0.45}
 """Evidence that a tab has at least this much of. Of 201 systems on the proving pages the poorest had 0.87, 0.98, 0.94,
 2 and 0.62; wood grain, staves, ruled paper and diagrams on their side mostly lack one of them."""
+NO_NOTE_BEFORE = 0.1
+"""Gaps after the beginning of the lines before which there is no number, only the names of the strings: on 532 drawn
+systems the first number of 99 in 100 stood at least 0.9 gaps from it."""
 MOST_NUMBERS_PER_GAP = 1.5
 """More numbers than this to a gap of length are grain or noise."""
 
@@ -231,7 +234,7 @@ def gathered(
 ) -> SeenTab:
     """One system from the part of a strip where its lines run."""
     lines = frame.line_count
-    start, end = span[0] - 0.6 * GAP, span[1] + 0.6 * GAP
+    start, end = span[0] + NO_NOTE_BEFORE * GAP, span[1] + 0.6 * GAP
     within = [n for n in answer.numbers if start < n.column < end]
     numbers = [n for n in within if MARGIN <= n.block < MARGIN + lines]
     events = as_events(frame, numbers)

@@ -126,6 +126,24 @@ def test_a_label_is_parted_from_the_marks_below_it() -> None:
     assert read(above).label[0] == "Am7"
 
 
+def with_small(pixels: NDArray[np.uint8], text: str, x: float, y: float, size: float) -> NDArray[np.uint8]:
+    image = Image.fromarray(pixels)
+    ImageDraw.Draw(image).text((x, y), text, (30, 30, 60), ImageFont.load_default(size), anchor="mm")
+    return np.asarray(image)
+
+
+@pytest.mark.parametrize("y", [136, 140])
+def test_what_stands_raised_behind_a_label_belongs_to_it_however_high(y: float) -> None:
+    pixels = page(("A", 262, 160))
+    assert read(pixels).label[0] == "A"
+    assert read(with_small(pixels, "7", 284, y, 20)).label[0] == "A7"
+
+
+@pytest.mark.parametrize("y", [334, 338])
+def test_lettering_close_to_the_grid_is_not_what_sticks_out_of_it(y: float) -> None:
+    assert read(with_small(page(("C", 262, 352)), "7", 284, y, 17)).label[0] == "C7"
+
+
 def test_pale_lettering_beside_dark_lines_is_read() -> None:
     picture = Image.fromarray(page())
     font = ImageFont.load_default(34)
