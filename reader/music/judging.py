@@ -61,7 +61,7 @@ def _judge(wanted: Chord, sounding: frozenset[int], bass: int | None) -> tuple[V
     missing = tuple(d for d in silent if not never_missed(wanted.quality, d))
     lacks_bass = wanted.bass is not None and wanted.bass.pitch_class not in sounding
     if missing or lacks_bass:
-        return "short" if _may_be_short(wanted, missing, sounding) else "different", missing
+        return "short" if _may_be_short(wanted, missing, sounding, bass) else "different", missing
     return _judge_bass(wanted, sounding, bass), ()
 
 
@@ -75,14 +75,17 @@ def _judge_bass(wanted: Chord, sounding: frozenset[int], bass: int | None) -> Ve
     return "inversion"
 
 
-def _may_be_short(wanted: Chord, missing: tuple[Degree, ...], sounding: frozenset[int]) -> bool:
-    """Whether players leave these tones out; never so that a plain triad on another root remains."""
+def _may_be_short(wanted: Chord, missing: tuple[Degree, ...], sounding: frozenset[int], bass: int | None) -> bool:
+    """Whether players leave these tones out; never so that a plain triad on another root remains.
+
+    But a sixth over its own root as the bass goes without its fifth (common practice, no source).
+    """
     if len(sounding) < 2:
         return False
     if ROOT in missing and not _may_lack_root(wanted, sounding):
         return False
     if missing and ROOT not in missing and _is_plain_triad(sounding):
-        return False
+        return missing == (_FIFTH,) and bass == wanted.bass_or_root.pitch_class == wanted.root.pitch_class
     usual = (ROOT, _FIFTH, *wanted.quality.left_out)
     unusual = sum(d not in usual for d in missing)
     return unusual <= (1 if len(missing) == 1 else 0)

@@ -39,6 +39,9 @@ from reader.music.tuning import get_tuning
         ("2000", "ukulele", "A", "different"),
         ("0003", "ukulele", "Am7", "different"),  # a plain triad is no seventh chord without its root
         ("2000", "ukulele", "C6", "different"),  # nor a sixth without its fifth
+        ("x32210", "guitar", "C6", "short"),  # unless its root is the bass (common practice, no source)
+        ("032210", "guitar", "C6", "different"),
+        ("x32210", "guitar", "C6/E", "different"),
         ("0000", "ukulele", "Am", "different"),  # one note too many
         ("x32010", "guitar", "Foo", "unparsed"),
         ("x32010", "guitar", "", "unparsed"),
