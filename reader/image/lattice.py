@@ -140,12 +140,17 @@ def _along(picture: Floats32, ends: Points) -> Floats:
     return np.asarray(picture[y, x].mean(0), float)
 
 
-def _beyond(picture: Floats32, ends: Points, cells: int) -> Floats:
-    """Mean ink along lines run on beyond both ends, (m,): where a lattice ends its lines end as well."""
+def _along_and_beyond(picture: Floats32, ends: Points, cells: int) -> tuple[Floats, Floats]:
+    """Mean ink along each line, (m, n), and along all of them run on beyond both ends, (m,).
+
+    Where a lattice ends its lines end as well.
+    """
     step = (ends[1] - ends[0]) / cells
     before = np.stack([ends[0] - step * RUN_ON[1], ends[0] - step * RUN_ON[0]])
     behind = np.stack([ends[1] + step * RUN_ON[0], ends[1] + step * RUN_ON[1]])
-    return np.asarray((_along(picture, before).mean(1) + _along(picture, behind).mean(1)) / 2)
+    ink = _along(picture, np.concatenate([ends, before, behind], axis=2))
+    n = ends.shape[2]
+    return ink[:, :n], ink[:, n:].mean(1)
 
 
 def _ink(ground: _Ground, boxes: Points, strings: int, rows: int) -> tuple[Floats, Floats]:
@@ -154,12 +159,13 @@ def _ink(ground: _Ground, boxes: Points, strings: int, rows: int) -> tuple[Float
     Less what of the other lines runs on beyond them: a barre would else pass for a fret of a lattice too small.
     """
     of_strings, of_frets = _ends(boxes, strings, rows)
-    frets = _along(ground.level, of_frets)
+    frets, past_frets = _along_and_beyond(ground.level, of_frets, strings - 1)
+    along_strings, past_strings = _along_and_beyond(ground.upright, of_strings, rows)
     # the last space may be open
     frets[:, -1] = np.maximum(frets[:, -1], 0.7 * frets[:, :-1].mean(1))
     return (
-        _along(ground.upright, of_strings).mean(1) - LEFT_OUT * _beyond(ground.level, of_frets, strings - 1),
-        frets.mean(1) - LEFT_OUT * _beyond(ground.upright, of_strings, rows),
+        along_strings.mean(1) - LEFT_OUT * past_frets,
+        frets.mean(1) - LEFT_OUT * past_strings,
     )
 
 
