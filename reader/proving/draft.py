@@ -10,7 +10,7 @@ from reader.proving.artist import Artist
 from reader.proving.chart import Chart
 from reader.proving.dice import Dice
 from reader.proving.frame import make_frame
-from reader.proving.neck import Neck, margins
+from reader.proving.neck import Mark, Neck, margins
 from reader.proving.sheet import Sheet
 from reader.proving.tool import Place, Points, Tool
 
@@ -49,7 +49,7 @@ class System:
 
 @dataclass(frozen=True)
 class Drawn:
-    """A diagram on the sheet: its grid's corners, the box of all its ink, heights of its lettering."""
+    """A diagram on the sheet: its grid's corners, the box of all its ink, heights of its lettering, its marks."""
 
     chart: Chart
     corners: list[Place]
@@ -57,6 +57,7 @@ class Drawn:
     label_cap: float
     digit_cap: float
     side_cap: float
+    marks: tuple[Mark, ...] = ()
 
 
 @dataclass
@@ -79,7 +80,8 @@ class Draft:
         else:
             every = np.array(boxes)
             ink = (*every[:, :2].min(axis=0).tolist(), *every[:, 2:].max(axis=0).tolist())
-            self.charts.append(Drawn(chart, corners, ink, neck.label_cap(), neck.digit_cap(), neck.side_cap()))
+            caps = neck.label_cap(), neck.digit_cap(), neck.side_cap()
+            self.charts.append(Drawn(chart, corners, ink, *caps, tuple(neck.marks)))
 
 
 def _lying(chart: Chart, artist: Artist) -> tuple[float, float, float, float]:

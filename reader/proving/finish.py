@@ -13,10 +13,11 @@ from PIL import Image
 from reader.proving.camera import aim, lay_on_glass, photocopy, photograph, scan
 from reader.proving.dice import Dice
 from reader.proving.draft import Box, Draft, Drawn, System
-from reader.proving.sheet import Pixels
+from reader.proving.sheet import Pixels, Shots
 from reader.proving.warp import Points, Warp, flat, projected
 
 _SMALL_DIGIT = 6.0  # pixels of height below which digits and labels are guesses
+_NO_DIGIT = 4.5  # pixels of height on the sheet below which a digit has no shape, however large the picture
 _STRIKE_GAP = 30.0  # pixels between strings below which a struck-out dot looks like a dot
 _TOO_SMALL = 5.0  # pixels between strings below which a person cannot tell dots apart
 
@@ -47,6 +48,14 @@ class Picture:
         return out.getvalue()
 
 
+def as_stored(pixels: Pixels, suffix: str, quality: int) -> Pixels:
+    """The pixels that whoever opens the file will see."""
+    if suffix == "png":
+        return pixels
+    stored = Image.open(io.BytesIO(Picture(pixels, suffix, quality, 1, {}).encoded()))
+    return np.asarray(stored.convert("RGB"), np.uint8)
+
+
 def content_of(draft: Draft) -> Points:
     """Sheet points that must not fall out of the picture: all grids with a rim, else the middle of the sheet."""
     wide, high = draft.sheet.size
@@ -65,7 +74,7 @@ def _box_corners(box: Box) -> list[tuple[float, float]]:
 
 def through_camera(
     draft: Draft, dice: Dice, long_side: int, tilt: float, dark: float, board: bool, turns: bool = True
-) -> tuple[Pixels, Warp]:
+) -> tuple[Shots, Warp]:
     """A phone photo of the sheet."""
     sheet = draft.sheet.size
     aspect = dice.weigh({0.75: 0.7, 0.5625: 0.25, 1.0: 0.05})
@@ -77,25 +86,25 @@ def through_camera(
     size = (short, long_side) if upright else (long_side, short)
     warp = aim(sheet, content_of(draft), size, dice.child("aim"), tilt, quarter, not board and dice.chance(0.5))
     gap = _smallest(draft, warp)
-    return photograph(draft.sheet.pixels, warp, dice.child("photo"), gap, dark, board), warp
+    return draft.sheet.shots.each(lambda p: photograph(p, warp, dice.child("photo"), gap, dark, board)), warp
 
 
-def through_scanner(draft: Draft, dice: Dice, scale: float, copied: bool, turns: bool = True) -> tuple[Pixels, Warp]:
+def through_scanner(draft: Draft, dice: Dice, scale: float, copied: bool, turns: bool = True) -> tuple[Shots, Warp]:
     """A scan of the sheet, or of a copy of it."""
     quarter = dice.weigh({0: 0.93, 1: 0.025, 2: 0.02, 3: 0.025}) if turns else 0
     warp = lay_on_glass(draft.sheet.size, dice.child("glass"), quarter, scale)
     gap = _smallest(draft, warp)
-    pixels = draft.sheet.pixels
+    shots = draft.sheet.shots
     if copied:
-        pixels = photocopy(pixels, dice.child("copy"), draft.smallest)
-    return scan(pixels, warp, dice.child("scan"), gap), warp
+        shots = shots.each(lambda p: photocopy(p, dice.child("copy"), draft.smallest))
+    return shots.each(lambda p: scan(p, warp, dice.child("scan"), gap)), warp
 
 
-def as_is(draft: Draft, dice: Dice) -> tuple[Pixels, Warp]:
+def as_is(draft: Draft, dice: Dice) -> tuple[Shots, Warp]:
     """The sheet itself, now and then turned."""
     quarter = dice.weigh({0: 0.95, 1: 0.015, 2: 0.02, 3: 0.015})
     if quarter == 0:
-        return draft.sheet.pixels, flat(draft.sheet.size)
+        return draft.sheet.shots, flat(draft.sheet.size)
     wide, high = draft.sheet.size
     moves = {
         1: ([[0, -1, high - 1], [1, 0, 0], [0, 0, 1]], (high, wide)),
@@ -103,7 +112,8 @@ def as_is(draft: Draft, dice: Dice) -> tuple[Pixels, Warp]:
         3: ([[0, 1, 0], [-1, 0, wide - 1], [0, 0, 1]], (high, wide)),
     }
     matrix, size = moves[quarter]
-    return np.ascontiguousarray(np.rot90(draft.sheet.pixels, -quarter)), projected(np.array(matrix, float), size)
+    turned = draft.sheet.shots.each(lambda p: np.ascontiguousarray(np.rot90(p, -quarter)))
+    return turned, projected(np.array(matrix, float), size)
 
 
 def _smallest(draft: Draft, warp: Warp) -> float:
@@ -118,7 +128,7 @@ def _smallest(draft: Draft, warp: Warp) -> float:
     return min(gaps, default=20.0)
 
 
-def crop(pixels: Pixels, warp: Warp, dice: Dice) -> tuple[Pixels, Warp]:
+def crop(shots: Shots, warp: Warp, dice: Dice) -> tuple[Shots, Warp]:
     """Cut a strip off one side, as a bad scan would."""
     wide, high = warp.size
     side, share = dice.whole(0, 3), dice.between(0.04, 0.14)
@@ -129,7 +139,7 @@ def crop(pixels: Pixels, warp: Warp, dice: Dice) -> tuple[Pixels, Warp]:
     shift = np.array([x0, y0], float)
     back, start = warp.back, warp.start
     cut = Warp((x1 - x0, y1 - y0), lambda p: back(p + shift), lambda p: start(p) - shift)
-    return np.ascontiguousarray(pixels[y0:y1, x0:x1]), cut
+    return shots.each(lambda p: np.ascontiguousarray(p[y0:y1, x0:x1])), cut
 
 
 def _visible(corners: Points, size: tuple[int, int]) -> float:
@@ -165,7 +175,7 @@ def _chart_truth(drawn: Drawn, warp: Warp, corners: Points) -> dict[str, Any]:
     blotted = "crossed" in chart.extras and gap < _STRIKE_GAP
     if min(gap, row) < _TOO_SMALL or cut or blotted or side < _SMALL_DIGIT:
         chart = replace(chart, hard=True)
-    if digits < _SMALL_DIGIT:
+    if digits < _SMALL_DIGIT or drawn.digit_cap < _NO_DIGIT:
         chart = replace(chart, fingers_sure=False)
     if label < _SMALL_DIGIT:
         chart = replace(chart, label_scored=False)

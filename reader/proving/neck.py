@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +12,17 @@ from reader.proving.chart import Bar, Chart, Dot
 from reader.proving.dice import Dice
 from reader.proving.frame import Frame
 from reader.proving.habits import Habit
+from reader.proving.sheet import Layer, Trace, joined
 from reader.proving.tool import Place, Points, Role, Tool, along, meet
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A stop or a digit: of a dot, of a bar or below a string."""
+
+    layer: Layer
+    of: Dot | Bar | int
+    trace: Trace
 
 
 @dataclass
@@ -26,6 +38,7 @@ class Neck:
     press: Tool | None = None  # prints the grid when only the marks are drawn by the tool
 
     def __post_init__(self) -> None:
+        self.marks: list[Mark] = []
         self.small = min(self.frame.gap, self.frame.row)
         self.radius = self.habit.dot_size * min(self.frame.gap, self.frame.row * 1.1)
 
@@ -48,6 +61,15 @@ class Neck:
         self._numbers()
         self._label()
         return corners
+
+    @contextmanager
+    def _marking(self, of: Dot | Bar | int, *layers: Layer, out: tuple[Layer, ...] = ()) -> Iterator[None]:
+        """Remember the ink of the block as a mark of these layers; it is missing in those of `out`, too."""
+        with self.tool.sheet.apart(*layers, *out) as patches:
+            yield
+        if patches:
+            trace = joined(patches)
+            self.marks += [Mark(layer, of, trace) for layer in layers]
 
     # -- the lattice
     def _slip(self, scale: float) -> float:
@@ -151,10 +173,12 @@ class Neck:
             cap = min(0.62 * self.frame.row, 0.95 * self.frame.gap) * self.dice.between(0.9, 1.1)
             # an upright stroke would vanish in the string, so a bare 1 is written as a slash
             turn = self.dice.weigh({1: 0.75, -1: 0.25}) * self.dice.between(0.35, 0.8) if text == "1" else 0.0
-            self.tool.write(text, spot, cap, "c", "number", turn if self.unrest else 0.0)
+            with self._marking(dot, "stops", "digits"):
+                self.tool.write(text, spot, cap, "c", "number", turn if self.unrest else 0.0)
             return
         radius = self.radius * (1.15 if self.habit.fingers == "in" else 1.0)
-        self.tool.blob(spot, radius, self.habit.look)
+        with self._marking(dot, "stops"):
+            self.tool.blob(spot, radius, self.habit.look)
         if "crossed" in self.chart.extras and dot == self.chart.dots[0]:
             self._struck_out(dot)
         if "optional" in self.chart.extras and dot == self.chart.dots[-1]:
@@ -163,7 +187,8 @@ class Neck:
                     sign, (spot[0] + side * (radius + 0.12 * self.small), spot[1]), 2.2 * radius, "c", "mark"
                 )
         if text:
-            self._finger(text, spot, radius)
+            with self._marking(dot, "digits", out=("stops",) if self.habit.fingers == "in" else ()):
+                self._finger(text, spot, radius)
 
     def _finger(self, text: str, spot: Place, radius: float) -> None:
         where = self.habit.fingers
@@ -199,6 +224,10 @@ class Neck:
         return np.array([self.frame.at(u, w) for u, w in left + right])
 
     def _bar(self, bar: Bar) -> None:
+        with self._marking(bar, "stops"):
+            self._bar_in(bar)
+
+    def _bar_in(self, bar: Bar) -> None:
         f, d, v = self.frame, self.dice, bar.row + self.habit.dot_low
         thick = self.radius / f.row
         if bar.form in ("thick", "band"):
@@ -257,7 +286,8 @@ class Neck:
                 down = (a - b) / np.hypot(*(a - b))
                 run = self.habit.run_on * f.row * 1.2 if not self.chart.open_end else 0.0
                 spot = a + down * (0.45 * f.gap + run)
-                self.tool.write(text, (float(spot[0]), float(spot[1])), 0.5 * f.gap, "c", "number")
+                with self._marking(k, "digits"):
+                    self.tool.write(text, (float(spot[0]), float(spot[1])), 0.5 * f.gap, "c", "number")
 
     def _mark(self, mark: str, spot: Place, size: float, string: int) -> None:
         if mark in ("o", "O"):

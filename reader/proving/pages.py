@@ -19,6 +19,7 @@ from reader.proving.drafts import (
 from reader.proving.finish import (
     Picture,
     as_is,
+    as_stored,
     crop,
     glare,
     page_truth,
@@ -26,12 +27,13 @@ from reader.proving.finish import (
     through_scanner,
 )
 from reader.proving.fonts import FontBox
+from reader.proving.legible import as_seen
 from reader.proving.negatives import LEAVES
 from reader.proving.paper import punch, show_through
-from reader.proving.sheet import Pixels
+from reader.proving.sheet import Shots
 from reader.proving.warp import Warp, flat
 
-Done = tuple[Draft, Pixels, Warp]
+Done = tuple[Draft, Shots, Warp]
 
 
 def _photo_side(dice: Dice) -> int:
@@ -74,8 +76,8 @@ def make_whiteboard(seed: int, fonts: FontBox, dice: Dice) -> Done:
     """A board photographed after a lesson."""
     draft = board_draft(seed, fonts, dice, dice.whole(1500, 2300))
     side = min(_photo_side(dice), 3000)
-    pixels, warp = through_camera(draft, dice.child("camera"), side, 0.16, 0.7, True, dice.chance(0.25))
-    return draft, glare(pixels, dice.child("glare")) if dice.chance(0.6) else pixels, warp
+    shots, warp = through_camera(draft, dice.child("camera"), side, 0.16, 0.7, True, dice.chance(0.25))
+    return draft, shots.each(lambda p: glare(p, dice.child("glare"))) if dice.chance(0.6) else shots, warp
 
 
 def make_songbook(seed: int, fonts: FontBox, dice: Dice) -> Done:
@@ -126,7 +128,7 @@ def make_tab_printed(seed: int, fonts: FontBox, dice: Dice) -> Done:
     """Tablature from a program, on a screen or scanned."""
     draft = tab_draft(seed, fonts, dice, "print", dice.whole(1000, 2300))
     if dice.chance(0.5):
-        return draft, draft.sheet.pixels, flat(draft.sheet.size)
+        return draft, draft.sheet.shots, flat(draft.sheet.size)
     return draft, *through_scanner(draft, dice.child("scan"), dice.between(0.85, 1.1), dice.chance(0.3), turns=False)
 
 
@@ -135,7 +137,7 @@ def make_tab_hand(seed: int, fonts: FontBox, dice: Dice) -> Done:
     medium = dice.weigh({"paper": 0.65, "tablet": 0.35})
     draft = tab_draft(seed, fonts, dice, medium, dice.whole(1000, 2300))
     if medium == "tablet":
-        return draft, draft.sheet.pixels, flat(draft.sheet.size)
+        return draft, draft.sheet.shots, flat(draft.sheet.size)
     return draft, *through_scanner(draft, dice.child("scan"), dice.between(0.85, 1.1), dice.chance(0.15), turns=False)
 
 
@@ -178,12 +180,15 @@ def make_page(seed: int, number: int, kinds: Sequence[str], fonts: FontBox) -> P
     """
     kind = kinds[number % len(kinds)]
     dice = Dice(seed, "page", number, kind)
-    draft, pixels, warp = KINDS[kind](seed, fonts, dice)
+    draft, shots, warp = KINDS[kind](seed, fonts, dice)
     last = dice.child("last")
     if kind not in ("negative",) and not kind.startswith("tab-") and last.chance(0.035):
-        pixels, warp = crop(pixels, warp, last)
+        shots, warp = crop(shots, warp, last)
     photo = kind in ("hand-photo", "whiteboard", "tab-photo") or max(warp.size) > 2800
     suffix = "jpg" if photo or last.chance(0.45) else "png"
     orientation = last.weigh({1: 0.85, 6: 0.09, 8: 0.03, 3: 0.03}) if photo else 1
+    quality = last.whole(55, 93)
+    if draft.charts:
+        draft = as_seen(draft, shots.each(lambda p: as_stored(p, suffix, quality)), warp)
     truth = page_truth(draft, warp, kind, f"{kind}-{number:04d}.{suffix}")
-    return Picture(pixels, suffix, last.whole(55, 93), orientation, truth)
+    return Picture(shots.pixels, suffix, quality, orientation, truth)

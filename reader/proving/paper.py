@@ -99,8 +99,9 @@ def punch(sheet: Sheet, dice: Dice, beyond: Colour) -> None:
     at = wide * dice.between(0.03, 0.045)
     for k in range(count):
         y = high * (k + 1) / (count + 1) if count > 2 else high * (0.36 + 0.28 * k)
-        cv2.circle(sheet.pixels, (round(at), round(y)), round(radius), beyond, -1, cv2.LINE_AA)
-        cv2.circle(sheet.pixels, (round(at), round(y)), round(radius), (150, 150, 150), 1, cv2.LINE_AA)
+        for pixels in (sheet.pixels, *sheet.shots.without.values()):
+            cv2.circle(pixels, (round(at), round(y)), round(radius), beyond, -1, cv2.LINE_AA)
+            cv2.circle(pixels, (round(at), round(y)), round(radius), (150, 150, 150), 1, cv2.LINE_AA)
 
 
 def stain(sheet: Sheet, dice: Dice) -> None:

@@ -22,7 +22,7 @@ from reader.proving.marking import make_chart
 from reader.proving.negatives import Leaf, lattice
 from reader.proving.paper import clean_sheet, real_sheet
 from reader.proving.shapes import known_chord, open_notes
-from reader.proving.sheet import Colour, Pixels, Sheet
+from reader.proving.sheet import Colour, Pixels, Sheet, Shots
 from reader.proving.spelling import spell
 from reader.proving.tabs import fill_with_systems, make_tab_habit
 from reader.proving.warp import Points, Warp, flat
@@ -48,7 +48,7 @@ class Order:
         ``print``, ``paper``, ``whiteboard`` or ``tablet``.
     fill : function of Job, Box and Order
         What is drawn below the heading.
-    take : function of Draft, Dice and Order to pixels and Warp
+    take : function of Draft, Dice and Order to Shots and Warp
         How the sheet becomes a picture.
     chords : str
         Names in `instrument`'s table; ``F+3`` is that shape three frets up, ``G7=G`` a G under a wrong name.
@@ -69,7 +69,7 @@ class Order:
     subject: str
     medium: str
     fill: Callable[[Job, Box, Order], None]
-    take: Callable[[Draft, Dice, Order], tuple[Pixels, Warp]]
+    take: Callable[[Draft, Dice, Order], tuple[Shots, Warp]]
     chords: str = ""
     instrument: str = "ukulele"
     side: int = 1600
@@ -112,8 +112,8 @@ def draw_order(order: Order, fonts: FontBox) -> tuple[Draft, Pixels, Warp]:
     draft = Draft(sheet, artist.name)
     job = Job(draft, artist, (), dice.child("page"))
     order.fill(job, _head(job, order), order)
-    pixels, warp = order.take(draft, dice, order)
-    return draft, *turned(pixels, warp, order.turn)
+    shots, warp = order.take(draft, dice, order)
+    return draft, *turned(shots.pixels, warp, order.turn)
 
 
 def _sheet(order: Order, dice: Dice) -> Sheet:
@@ -251,30 +251,30 @@ def register(job: Job, box: Box, order: Order) -> None:
 # ---------------------------------------------------------------- how its picture is taken
 
 
-def as_drawn(draft: Draft, dice: Dice, order: Order) -> tuple[Pixels, Warp]:
+def as_drawn(draft: Draft, dice: Dice, order: Order) -> tuple[Shots, Warp]:
     """The drawing itself."""
-    return draft.sheet.pixels, flat(draft.sheet.size)
+    return draft.sheet.shots, flat(draft.sheet.size)
 
 
-def scanned(draft: Draft, dice: Dice, order: Order) -> tuple[Pixels, Warp]:
+def scanned(draft: Draft, dice: Dice, order: Order) -> tuple[Shots, Warp]:
     """On a flat-bed."""
     return through_scanner(draft, dice.child("scan"), 1.0, False, turns=False)
 
 
-def copied(draft: Draft, dice: Dice, order: Order) -> tuple[Pixels, Warp]:
+def copied(draft: Draft, dice: Dice, order: Order) -> tuple[Shots, Warp]:
     """Copied first, then on a flat-bed."""
     return through_scanner(draft, dice.child("scan"), 1.0, True, turns=False)
 
 
-def photographed(draft: Draft, dice: Dice, order: Order) -> tuple[Pixels, Warp]:
+def photographed(draft: Draft, dice: Dice, order: Order) -> tuple[Shots, Warp]:
     """With a phone, on a table."""
     return through_camera(draft, dice.child("camera"), order.side, 0.16, 0.9, False, turns=False)
 
 
-def photographed_board(draft: Draft, dice: Dice, order: Order) -> tuple[Pixels, Warp]:
+def photographed_board(draft: Draft, dice: Dice, order: Order) -> tuple[Shots, Warp]:
     """With a phone, on the wall, lamps mirrored in it."""
-    pixels, warp = through_camera(draft, dice.child("camera"), order.side, 0.14, 0.6, True, turns=False)
-    return glare(pixels, dice.child("glare")), warp
+    shots, warp = through_camera(draft, dice.child("camera"), order.side, 0.14, 0.6, True, turns=False)
+    return shots.each(lambda p: glare(p, dice.child("glare"))), warp
 
 
 def turned(pixels: Pixels, warp: Warp, quarter: int) -> tuple[Pixels, Warp]:
