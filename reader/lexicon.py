@@ -23,7 +23,8 @@ GERMAN = {
 }
 SOLFEGE = {
     **dict.fromkeys(("Do", "Re", "Mi", "Fa", "Sol", "La", "Si"), 1.0),
-    **dict.fromkeys(("Fa#", "Sib", "Mib", "Lab", "Do#", "Sol#", "Reb", "Re#"), 0.5),
+    **dict.fromkeys(("Fa#", "Sib", "Mib", "Lab", "Do#", "Sol#", "Reb", "Re#", "Solb", "La#"), 0.5),
+    **dict.fromkeys(("Dob", "Fab", "Mi#", "Si#"), 0.01),
 }
 ROOTS_BY_NAMES: dict[NoteNames, dict[str, float]] = {"english": ROOTS, "german": GERMAN, "solfege": SOLFEGE}
 QUALITIES = {

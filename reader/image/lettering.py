@@ -29,6 +29,9 @@ TWO_ROWS = 0.22
 """Of the grid's longer side: how high a label with the marks of open strings below it is at least."""
 RAISED_GAP, RAISED_LONG = 0.45, 2.0
 """How far behind a word something raised may begin, and how long it may be, in heights of the word."""
+STROKE, TALLEST = 0.25, 0.5
+"""A word narrower than this share of its height, or flatter, is a mere stroke; the height of the tallest word in a line
+of text, in the grid's longer sides."""
 NECK = 0.4
 """Ink of a row against the rows above and below, at most, where a piece is cut in two."""
 Floats = NDArray[np.float64]
@@ -205,8 +208,11 @@ def _running(signs: Ints, words: list[list[int]], grid: Points) -> tuple[set[int
     width = float(np.ptp(grid[:, 0]))
     running: set[int] = set()
     pairs: list[list[int]] = []
-    for line in _grouped(as_signs, 1.5):
-        members = [m for k in line for m in words[k]]
+    # strokes by themselves and what is tall are left of a frame or a ruled line
+    w, h = as_signs[:, 2], as_signs[:, 3]
+    of_words = np.flatnonzero((w >= STROKE * h) & (h >= STROKE * w) & (h < TALLEST * AROUND_GRID))
+    for line in _grouped(as_signs[of_words], 1.5):
+        members = [m for k in line for m in words[int(of_words[k])]]
         x0, _, x1, _ = _hull(signs[members])
         at_edge = x0 < 3 or x1 > AROUND_SIZE - 4
         if (len(line) > 2 or at_edge) and x1 - x0 > max(1.3 * width, 0.9 * AROUND_GRID):

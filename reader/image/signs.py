@@ -31,6 +31,8 @@ PALER, FAR_APART = 0.5, 160
 """Pieces of one ruled line or edge: the least ink of one against another's, and how far apart they are, pixels."""
 THICKEST_RULE, RULE_TRACK = 8, 5
 """What is thicker is no ruled line but lettering run together; how wide a track a ruled line keeps to, pixels."""
+CORNER, CORNER_FILLED = 80, 0.13
+"""What is so large, pixels, and so hollow, share of its box, is the corner of a frame around the diagram."""
 MOST_SIGNS = 220
 Ints = NDArray[np.int64]
 
@@ -98,6 +100,7 @@ def find_signs(
     w, h = boxes[:, 2], boxes[:, 3]
     fits = (np.maximum(w, h) >= 5) & (area >= 10) & (h < 0.5 * AROUND_GRID) & (w < 0.9 * AROUND_GRID)
     fits &= ~_left_by_grid(labels, boxes, outline, drawn, min(side_lengths(grid)))
+    fits &= (np.maximum(w, h) < CORNER) | (area > CORNER_FILLED * w * h)
     strong = cv2.dilate(ink, np.ones((3, 3), np.uint8))[tuple((boxes[:, [1, 0]] + boxes[:, [3, 2]] // 2).T)]
     fits &= ~(_in_row(boxes[:, [0, 1, 2, 3]], strong) | _in_row(boxes[:, [1, 0, 3, 2]], strong))
     boxes, area = boxes[fits], area[fits]

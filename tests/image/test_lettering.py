@@ -132,6 +132,18 @@ def with_small(pixels: NDArray[np.uint8], text: str, x: float, y: float, size: f
     return np.asarray(image)
 
 
+def with_lines(pixels: NDArray[np.uint8], *lines: tuple[float, float, float, float]) -> NDArray[np.uint8]:
+    image = Image.fromarray(pixels)
+    for line in lines:
+        ImageDraw.Draw(image).line(line, (30, 30, 60), 3)
+    return np.asarray(image)
+
+
+def test_a_long_label_between_pieces_of_a_frame_is_no_line_of_text() -> None:
+    framed = with_lines(page(("Ebmaj7", 250, 140)), (160, 118, 160, 160), (340, 116, 340, 158))
+    assert read(framed).label[0] == "Ebmaj7"
+
+
 @pytest.mark.parametrize("y", [136, 140])
 def test_what_stands_raised_behind_a_label_belongs_to_it_however_high(y: float) -> None:
     pixels = page(("A", 262, 160))
