@@ -103,6 +103,18 @@ SIGNS = ("dejavu-fonts-ttf", ("DejaVuSerif", "DejaVuSansCondensed-Oblique"))
 """A free package with faces that have every sign."""
 
 
+def contents(package: str) -> dict[str, bytes]:
+    """The files of an npm package by their paths in it; none where it cannot be had."""
+    with tempfile.TemporaryDirectory() as scratch:
+        subprocess.run(["npm", "pack", "--silent", package], cwd=scratch, capture_output=True, check=False)
+        archives = list(Path(scratch).glob("*.tgz"))
+        if not archives:
+            return {}
+        with tarfile.open(archives[0]) as tar:
+            opened = ((m.name, tar.extractfile(m)) for m in tar.getmembers() if m.isfile())
+            return {name: file.read() for name, file in opened if file is not None}
+
+
 def fetch(kind: str, names: list[str]) -> list[str]:
     """Fetch the Latin regular cut of each family and store it as TTF; returns the names that failed."""
     from fontTools.ttLib import TTFont
@@ -114,45 +126,27 @@ def fetch(kind: str, names: list[str]) -> list[str]:
         out = target / f"{name}.ttf"
         if out.exists():
             continue
-        with tempfile.TemporaryDirectory() as scratch:
-            packed = subprocess.run(
-                ["npm", "pack", "--silent", f"@fontsource/{name}"], cwd=scratch, capture_output=True, check=False
-            )
-            archives = list(Path(scratch).glob("*.tgz"))
-            if packed.returncode or not archives:
-                failed.append(name)
-                continue
-            with tarfile.open(archives[0]) as tar:
-                members = {m.name: m for m in tar.getmembers()}
-                wanted = [n for n in members if n.endswith("-latin-400-normal.woff2")]
-                wanted += [n for n in members if n.endswith(".woff2") and "-latin-" in n and "-normal" in n]
-                source = tar.extractfile(members[wanted[0]]) if wanted else None
-                if source is None:
-                    failed.append(name)
-                    continue
-                font = TTFont(io.BytesIO(source.read()))
-                font.flavor = None
-                font.save(out)
-                licence = tar.extractfile(members["package/LICENSE"]) if "package/LICENSE" in members else None
-                if licence is not None:
-                    (target / f"{name}.LICENSE").write_bytes(licence.read())
+        files = contents(f"@fontsource/{name}")
+        wanted = [n for n in files if n.endswith("-latin-400-normal.woff2")]
+        wanted += [n for n in files if n.endswith(".woff2") and "-latin-" in n and "-normal" in n]
+        if not wanted:
+            failed.append(name)
+            continue
+        font = TTFont(io.BytesIO(files[wanted[0]]))
+        font.flavor = None
+        font.save(out)
+        if "package/LICENSE" in files:
+            (target / f"{name}.LICENSE").write_bytes(files["package/LICENSE"])
     return failed
 
 
 def fetch_signs() -> None:
     """Store faces that have the accidentals, circles and triangles that the others lack."""
     package, names = SIGNS
-    with tempfile.TemporaryDirectory() as scratch:
-        subprocess.run(["npm", "pack", "--silent", package], cwd=scratch, capture_output=True, check=True)
-        with tarfile.open(next(Path(scratch).glob("*.tgz"))) as tar:
-            members = {Path(m.name).name: m for m in tar.getmembers()}
-            for name, kept in ((f"{n}.ttf", f"signs-{n}.ttf") for n in names):
-                source = tar.extractfile(members[name])
-                assert source is not None
-                (FOLDER / kept).write_bytes(source.read())
-            licence = tar.extractfile(members["LICENSE"])
-            if licence is not None:
-                (FOLDER / "signs.LICENSE").write_bytes(licence.read())
+    files = {Path(name).name: data for name, data in contents(package).items()}
+    for name in names:
+        (FOLDER / f"signs-{name}.ttf").write_bytes(files[f"{name}.ttf"])
+    (FOLDER / "signs.LICENSE").write_bytes(files["LICENSE"])
 
 
 def fetch_digits() -> None:
