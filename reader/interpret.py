@@ -24,6 +24,7 @@ from reader.music.shape import Shape
 from reader.music.tuning import get_tuning
 from reader.reading import Alternative, Reading
 from reader.weighing import LABEL_SURE, Agreement, Weighed, agreement, weigh
+from reader.written_fingers import as_the_page_writes
 
 SURE_FIND = 0.5
 """Confidence of the finder from which a find helps to tell how strong the ink of a page is."""
@@ -111,6 +112,8 @@ def interpret(
     """
     if seen and seen[0].note_names is not None:
         settings = replace(settings, note_names=seen[0].note_names)
+    looks, around = as_the_page_writes([s.look for s in seen], [s.lettering for s in seen])
+    seen = [replace(s, look=k, lettering=a) for s, k, a in zip(seen, looks, around, strict=True)]
     drafts = [_draft(s) for s in seen]
     tunings = _tunings(drafts, settings, elsewhere or [])
     usual = _usual_strength(seen)

@@ -12,7 +12,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"errors"}),
     frozenset({"image", "music"}),
     frozenset({"reading"}),
-    frozenset({"confidence", "frames", "lexicon"}),
+    frozenset({"confidence", "frames", "lexicon", "written_fingers"}),
     frozenset({"weighing"}),
     frozenset({"flags", "tab_opening"}),
     frozenset({"interpret", "interpret_tabs", "library"}),
