@@ -41,11 +41,12 @@ FORM_SURE = 0.15
 FINGER = 0.1
 """Weight of a digit alone where such a number stands at the same grid."""
 TURNED, SURE_TURNED = 0.5, 0.9
-"""Weight of a number at a right angle to the other lettering; how surely it reads for its parts to be no numbers."""
+"""Weight of what may be a number at a right angle to the other lettering; how surely it reads to count as one, whose
+parts then are no numbers."""
 
 
-def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None) -> float:
-    """How much the place of a piece speaks for its being the number of a fret."""
+def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None, *, turned: bool = False) -> float:
+    """How much the place of a piece speaks for its being the number of a fret; ``turned``: written at a right angle."""
     along = (a.grid[2] + a.grid[3] - a.grid[0] - a.grid[1]) / 2
     lengthwise = abs(along[1]) >= abs(along[0])
     if (piece.side in ("left", "right")) != lengthwise or piece.running:
@@ -55,7 +56,8 @@ def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None) -> 
     v = (piece.centre[axis] - low[axis]) / max(high[axis] - low[axis], 1.0)
     if not -0.3 < v < 1.15:
         return 0.0
-    if piece.distance > FURTHEST_NUMBER or piece.height > TALLEST_NUMBER * AROUND_GRID:
+    height = piece.width if turned else piece.height
+    if piece.distance > FURTHEST_NUMBER or height > TALLEST_NUMBER * AROUND_GRID:
         return 0.0
     weight = float(np.exp(-piece.distance / 0.35))
     if piece.distance < CLOSE and piece.height < SMALL * AROUND_GRID:
@@ -90,15 +92,18 @@ def read_number(
     numbers[0] = 1.0
     centre = on_page(a.grid.mean(0)[None], a.matrix)[0]
     pieces = [*a.pieces, *(piece for piece, _, _ in a.turned)]
-    places = np.array([_beside(a, p, sides) * sides[p.side] for p in pieces])
+    turned = [False] * len(a.pieces) + [True] * len(a.turned)
+    places = np.array([_beside(a, p, sides, turned=t) * sides[p.side] for p, t in zip(pieces, turned, strict=True)])
     if not len(places) or places.max() <= 0:
         return numbers, centre, 0.0
     weights, plain = _weights(lexicon.numbers, forms), 2 * lexicon.numbers.weights
     fits = np.array([*a.number_fits, *(fit for _, fit, _ in a.turned)])
-    stands = places * np.array([*(c**2 for c in a.clear), *(TURNED * sure**2 for _, _, sure in a.turned)])
-    for whole, fit, sure in a.turned:
-        if sure > SURE_TURNED and fit.max() > SURE_TURNED:  # what is part of it is no number by itself
-            stands *= [FINGER if whole.holds(p) else 1.0 for p in pieces]
+    surely = [sure > SURE_TURNED and float(fit.max()) > SURE_TURNED for _, fit, sure in a.turned]
+    as_turned = [sure**2 * (1.0 if s else TURNED) for (_, _, sure), s in zip(a.turned, surely, strict=True)]
+    stands = places * np.array([*(c**2 for c in a.clear), *as_turned])
+    for whole, _, _ in (t for t, s in zip(a.turned, surely, strict=True) if s):
+        # what is part of it is no number by itself
+        stands *= [FINGER if whole.holds(p) else 1.0 for p in pieces]
     unmistakable = np.isin(number_forms(lexicon.numbers.texts), ("marked", "roman"))
     if (fits[:, unmistakable] * lexicon.numbers.weights[unmistakable] * stands[:, None]).max() > FORM_SURE:
         weights = np.where(unmistakable, weights, FINGER * weights)

@@ -211,10 +211,12 @@ def test_a_number_beside_the_grid_is_read(text: str, value: int) -> None:
 
 
 @pytest.mark.parametrize("quarters", [1, -1])
-def test_a_number_written_at_a_right_angle_is_read(quarters: int) -> None:
+@pytest.mark.parametrize("text", ["9fr", "9th fret"])
+def test_a_number_written_at_a_right_angle_is_read(text: str, quarters: int) -> None:
     sheet = page(("Am", 250, 165)).copy()
-    number = page(("9fr", 60, 60), size=26)[30:90, 20:100]
-    turned = np.rot90(number[20:40], quarters)
+    half = 6 * len(text) + 22
+    number = page((text, 100, 60), size=26)[50:70, 100 - half : 100 + half]
+    turned = np.rot90(number, quarters)
     h, w = turned.shape[:2]
     sheet[225 - h // 2 : 225 - h // 2 + h, 330 : 330 + w] = turned
     assert int(read(sheet).numbers.argmax()) == 9
