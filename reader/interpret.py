@@ -63,7 +63,7 @@ class Seen:
     spread : float
         Largest difference between the looks in what a string does, 0 to 1.
     ink : (strings, rows) ink around each place for a stop, beyond the lines
-    strength : difference of its strong ink from the paper, grey levels
+    strength : how strong its ink is against the paper, grey levels
     page_strength : the same of all that stands on the page
     cut : bool
         Whether the grid runs off the page.

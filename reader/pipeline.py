@@ -17,7 +17,8 @@ from reader.image.crops import Points
 from reader.image.labels import Lettering, look_around
 from reader.image.lattice import has_two_rows, lay
 from reader.image.levels import Levels, Pixels
-from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, Look, count_ink, ink_of_page, look_at
+from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, Look, count_ink, look_at
+from reader.image.page_ink import PageInk, ink_of_page
 from reader.image.pages import Page, open_pages
 from reader.image.pieces import look_closely
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
@@ -158,8 +159,8 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     counts = [counted(k) for k in whole]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
     every = zip(regions, whole, cells, around, strict=True)
-    usual = ink_of_page(page)
-    found = _apart(abreast(lambda parts: _seen(page, usual, names, *parts), every))
+    ink = ink_of_page(page)
+    found = _apart(abreast(lambda parts: _seen(page, ink, names, *parts), every))
     if not strict:
         return found
     blank = sum(is_blank(s) for s in found)
@@ -252,13 +253,14 @@ def reads(around: list[Lettering]) -> float:
 
 
 def _seen(
-    page: Levels, usual: float, names: NoteNames, region: Region, whole: Look, look: Look, around: Lettering
+    page: Levels, ink: PageInk, names: NoteNames, region: Region, whole: Look, look: Look, around: Lettering
 ) -> Seen:
     spread = float(np.abs(whole.states - look.states).sum(1).max() / 2)
     h, w = page.pixels.shape[:2]
     edge = 0.004 * max(h, w)
     cut = bool((look.corners < -edge).any() or (look.corners > [w + edge, h + edge]).any())
-    return Seen(region, look, around, spread, *count_ink(page, look), usual, cut, names)
+    strength = ink.around(look.corners)
+    return Seen(region, look, around, spread, count_ink(page, look), strength, ink.usual, cut, names)
 
 
 def _apart(found: list[Seen]) -> list[Seen]:

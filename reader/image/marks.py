@@ -131,26 +131,22 @@ def widened(corners: Points, factor: float) -> Points:
 
 # ---------------------------------------------------------------- ink against marks
 
-PAGE_SIDE, TILE, FEW_TILES, LEAST_STRONG = 1400, 24, 8, 20.0
-"""Longer side of the page on which its ink is measured and side of the tiles it is measured in, pixels; how many of
-them tell, and the ink of a tile with something on it, grey levels, at least."""
 OFF_MIDDLE = np.array([-0.18, 0.0, 0.18])
 """Where in its fret space a stop may stand, from the middle."""
 
 
-def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> tuple[Floats, float]:
-    """Ink beyond the grid's own lines around each place where a stop can stand, and how strong the ink is.
+def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> Floats:
+    """Ink beyond the grid's own lines around each place where a stop can stand.
 
     Returns
     -------
-    (strings, rows) 0 (only lines) to about 1 (a full dot), and the difference of strong ink from the paper, grey levels
+    (strings, rows) 0 (only lines) to about 1 (a full dot)
     """
     matrix = reading_matrix(corners)
     grey = cv2.cvtColor(cut(pixels, matrix, READING_SIZE), cv2.COLOR_RGB2GRAY).astype(np.float32)
     paper = cv2.medianBlur(grey.astype(np.uint8), 41).astype(np.float32)
     ink = np.abs(grey - paper)
-    strength = float(np.percentile(ink, 97))
-    ink /= max(12.0, strength)
+    ink /= max(12.0, float(np.percentile(ink, 97)))
     box = cv2.perspectiveTransform(corners[None].astype(float), matrix)[0]
     across, along = side_lengths(box)
     radius = max(2.0, 0.27 * min(across / max(strings - 1, 1), along / rows))
@@ -160,29 +156,9 @@ def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: i
     places = (1 - v) * ((1 - u) * box[0] + u * box[1]) + v * ((1 - u) * box[3] + u * box[2])
     x, y = np.moveaxis(np.clip(places, 0, READING_SIZE - 1).astype(int), -1, 0)
     out = soft[y, x].max(2).astype(float)
-    return np.asarray(out - np.median(out)), strength
+    return np.asarray(out - np.median(out))
 
 
-def ink_of_page(page: Levels) -> float:
-    """How strong the ink of a page usually is: difference from the paper, grey levels; 0 on an empty page."""
-    height, width = page.pixels.shape[:2]
-    k = min(1.0, PAGE_SIDE / max(height, width))
-    size = (max(TILE, round(width * k)), max(TILE, round(height * k)))
-    grey = cv2.cvtColor(page.shrunk(size), cv2.COLOR_RGB2GRAY)
-    ink = cv2.absdiff(grey, cv2.medianBlur(grey, 41))
-    down, across = ink.shape[0] // TILE, ink.shape[1] // TILE
-    tiles = ink[: down * TILE, : across * TILE].reshape(down, TILE, across, TILE).transpose(0, 2, 1, 3)
-    strong = np.percentile(tiles.reshape(-1, TILE * TILE), 97, axis=1)
-    # a page that shows through all over has much pale ink and little of its own
-    return max(share * _usual(strong, 2 * float(np.percentile(strong, at))) for share, at in ((1.0, 10), (0.5, 50)))
-
-
-def _usual(strong: Floats, least: float) -> float:
-    """The middle of what is stronger than this, 0 where hardly anything is."""
-    inked = strong[strong > max(LEAST_STRONG, least)]
-    return float(np.median(inked)) if len(inked) > FEW_TILES else 0.0
-
-
-def count_ink(pixels: Pixels | Levels, look: Look) -> tuple[Floats, float]:
+def count_ink(pixels: Pixels | Levels, look: Look) -> Floats:
     """``ink_at_cells`` with the counts that the look gives."""
     return ink_at_cells(pixels, look.corners, max(2, int(look.strings.argmax())), max(1, int(look.rows.argmax())))

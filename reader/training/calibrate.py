@@ -34,6 +34,8 @@ PULL = 3.0
 LOG_ODDS = ("shape", "weakest", "strings", "first", "diagram", "finder", "way", "rows", "close")
 MOST_ODDS = 1.0
 """Parts that are log odds of one thing, and their largest weight: none counts more than as if it told all."""
+MOST_PALE = 2.0
+"""Largest weight of pale ink: here it mostly shows through, on real pages it may be a pencil beside print."""
 LEAST_DIAGRAM = 0.2
 """Probability of being a diagram from which a find is kept: drawings by hands that nobody has drawn for here look less
 like one, and a diagram that is dropped is never looked at."""
@@ -90,7 +92,7 @@ def judged(outcome: PageOutcome) -> list[tuple[Reading, bool, bool]]:
 
 def fit(names: Sequence[str], parts: Floats, right: Floats) -> tuple[Floats, float]:
     """Weights (none below zero: every part speaks for the reading as it grows) and bias of a logistic model."""
-    most = [MOST_ODDS if name in LOG_ODDS else None for name in names]
+    most = [MOST_ODDS if name in LOG_ODDS else MOST_PALE if name == "pale" else None for name in names]
     spread = parts.std(0) + 1e-6
 
     def cost(w: Floats) -> tuple[float, Floats]:

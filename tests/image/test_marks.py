@@ -8,8 +8,7 @@ import pytest
 from reading_samples import GRID, look, page_of, song_page
 
 from reader.export.truth import page_truth
-from reader.image.levels import Levels
-from reader.image.marks import count_ink, ink_at_cells, ink_of_page, look_at, widened
+from reader.image.marks import count_ink, ink_at_cells, look_at, widened
 
 
 def drawn_grid(*dots: tuple[int, int], ink: int = 30, paper: int = 240) -> np.ndarray:
@@ -33,7 +32,7 @@ def test_a_figure_is_widened_about_its_middle() -> None:
 @pytest.mark.parametrize("dark", [True, False])
 def test_ink_lies_where_the_dots_are(dark: bool) -> None:
     page = drawn_grid((0, 1), (3, 2)) if dark else 255 - drawn_grid((0, 1), (3, 2))
-    ink, _ = ink_at_cells(page, GRID, 4, 4)
+    ink = ink_at_cells(page, GRID, 4, 4)
     assert ink.shape == (4, 4)
     marked = np.zeros((4, 4), bool)
     marked[0, 1] = marked[3, 2] = True
@@ -42,34 +41,12 @@ def test_ink_lies_where_the_dots_are(dark: bool) -> None:
 
 
 def test_lines_alone_are_no_ink() -> None:
-    assert np.abs(ink_at_cells(drawn_grid(), GRID, 4, 4)[0]).max() < 0.2
+    assert np.abs(ink_at_cells(drawn_grid(), GRID, 4, 4)).max() < 0.2
 
 
 def test_ink_is_counted_on_the_grid_that_the_look_gives() -> None:
-    assert count_ink(drawn_grid((1, 0)), look("-1--"))[0].shape == (4, 4)
-    assert count_ink(drawn_grid((1, 0)), look("-1--"))[0].argmax() == 4
-
-
-def written_page(*levels: int) -> np.ndarray:
-    """White paper with ten lines of strokes in each of these greys."""
-    page = np.full((600, 480, 3), 250, np.uint8)
-    for block, level in enumerate(levels):
-        for k in range(10):
-            for x in range(20, 460, 12):
-                y = 20 + (block * 10 + k) * 560 // (10 * len(levels))
-                cv2.line(page, (x, y), (x + 4, y + 9), (level,) * 3, 2)
-    return page
-
-
-def test_ink_of_a_page_is_that_of_most_of_its_strokes() -> None:
-    assert ink_of_page(Levels(written_page())) == 0
-    black, pale = ink_of_page(Levels(written_page(10))), ink_of_page(Levels(written_page(190)))
-    assert black > 200
-    assert 40 < pale < 70
-    assert ink_of_page(Levels(written_page(10, 10, 190))) == pytest.approx(black, rel=0.1)
-    # brightness that drifts, as in a photo, is no ink
-    drift = np.linspace(120, 250, 480)[None, :, None].repeat(600, 0).repeat(3, 2).astype(np.uint8)
-    assert ink_of_page(Levels(drift)) == 0
+    assert count_ink(drawn_grid((1, 0)), look("-1--")).shape == (4, 4)
+    assert count_ink(drawn_grid((1, 0)), look("-1--")).argmax() == 4
 
 
 def test_our_own_drawings_are_seen() -> None:
