@@ -22,7 +22,7 @@ from reader.image.page_ink import PageInk, ink_of_page
 from reader.image.pages import Page, open_pages
 from reader.image.pieces import look_closely
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
-from reader.image.way import page_turn, roll, settle_way
+from reader.image.way import page_turn, roll, settle_ways
 from reader.interpret import ReadSettings, Seen, interpret
 from reader.interpret_tabs import read_tabs
 from reader.lexicon import lexicon
@@ -154,7 +154,7 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     turn = page_turn(around)
     if turn:
         around, names = read_lettering(page, corners, sure, turn, names)
-    corners = [settle_way(c, k, turn) for c, k in zip(corners, second, strict=True)]
+    corners = settle_ways(corners, second, turn)
     whole = abreast(lambda k: laid(page, recounted(page, k)), _look_again(page, corners, second))
     counts = [counted(k) for k in whole]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)

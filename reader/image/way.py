@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reader.image.crops import Points
 from reader.image.labels import Lettering
 from reader.image.marks import Look
 
+Floats = NDArray[np.float64]
 USUAL_WAY = np.array([0.84, 0.01, 0.006, 0.144])
 """How often the nut's left end is the top left, top right, bottom right, bottom left corner on an upright page:
 upright grids, and necks lying with the nut at the left (common practice, no source)."""
 LEAST_WAY, SURE_WAY = 0.01, 0.002
 """However sure the crop looks: a grid without nut and with dots in the middle looks alike from both ends; with a nut
 it does so less."""
+SEEN_WAY, PAGES_WORTH = 0.98, 2.0
+"""How sure a look must be for its grid to tell how the others of the page lie; the usual counts as so many grids."""
 TURN_MARGIN = 1.5
 """Log odds by which another way up of the page must win over upright."""
 
@@ -48,19 +52,34 @@ def corner_on_page(corners: Points, turn: int) -> int:
     return {(True, True): 0, (False, True): 1, (False, False): 2, (True, False): 3}[(bool(d[0] < 0), bool(d[1] < 0))]
 
 
-def settle_way(corners: Points, look: Look, turn: int) -> Points:
-    """Corners named from the nut's left end, weighing what the crop shows against how grids usually lie.
+def settle_ways(corners: list[Points], looks: list[Look], turn: int) -> list[Points]:
+    """Corners named from the nut's left end, weighing what the crops show against how the grids of a page lie.
 
     Parameters
     ----------
-    corners : already rolled to the likeliest way of ``look``
-    look : of the corners before that roll
+    corners : of each diagram, already rolled to the likeliest way of its look
+    looks : of the corners before that roll
     turn : of the page
+    """
+    lying = np.zeros((len(corners), 4))
+    for i, (c, look) in enumerate(zip(corners, looks, strict=True)):
+        if look.way.max() > SEEN_WAY:
+            lying[i, corner_on_page(c, turn)] = 1
+    others = lying.sum(0) - lying
+    usual = (PAGES_WORTH * USUAL_WAY + others) / (PAGES_WORTH + others.sum(1, keepdims=True))
+    return [_settled(c, look, turn, u) for c, look, u in zip(corners, looks, usual, strict=True)]
+
+
+def _settled(corners: Points, look: Look, turn: int, usual: Floats) -> Points:
+    """One diagram's corners named from the nut's left end.
+
+    Parameters
+    ----------
+    usual : how likely its nut's left end is each corner before it is looked at
     """
     base = int(look.way.argmax())
     odds = np.zeros(4)
     least = SURE_WAY if look.nut > 0.5 else LEAST_WAY
     for q in range(4):
-        usual = USUAL_WAY[corner_on_page(roll(corners, q), turn)]
-        odds[q] = (float(look.way[(base + q) % 4]) + least) * usual
+        odds[q] = (float(look.way[(base + q) % 4]) + least) * usual[corner_on_page(roll(corners, q), turn)]
     return roll(corners, int(odds.argmax()))

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from reading_samples import GRID, lettering, look
 
-from reader.image.way import corner_on_page, page_turn, roll, settle_way
+from reader.image.way import corner_on_page, page_turn, roll, settle_ways
 
 UNKNOWN = lettering(way_p=0.25)
 
@@ -53,13 +53,13 @@ def test_on_a_turned_page_grids_stand_upright_all_the_same(quarters: int) -> Non
     unsure = look("ooo3")
     unsure.way[:] = 0.25
     for start in range(4):
-        assert np.allclose(settle_way(roll(lying, start), unsure, quarters), lying)
+        assert np.allclose(settle_ways([roll(lying, start)], [unsure], quarters)[0], lying)
 
 
 def test_a_clear_nut_wins_over_what_is_usual() -> None:
     upside_down = roll(GRID, 2)
-    assert np.allclose(settle_way(upside_down, look("ooo3", way=0), 0), GRID) is False
-    assert np.allclose(settle_way(upside_down, look("ooo3", way=0), 0), upside_down)
+    assert np.allclose(settle_ways([upside_down], [look("ooo3", way=0)], 0)[0], GRID) is False
+    assert np.allclose(settle_ways([upside_down], [look("ooo3", way=0)], 0)[0], upside_down)
 
 
 def test_necks_lying_with_the_nut_at_the_left_are_usual() -> None:
@@ -67,4 +67,21 @@ def test_necks_lying_with_the_nut_at_the_left_are_usual() -> None:
     neck = np.array([[100.0, 160], [100, 100], [180, 100], [180, 160]])
     fairly = look("ooo3")
     fairly.way[:] = (0.8, 0.1, 0.05, 0.05)
-    assert np.allclose(settle_way(neck, fairly, 0), neck)
+    assert np.allclose(settle_ways([neck], [fairly], 0)[0], neck)
+
+
+def test_a_doubtful_grid_lies_as_the_others_of_its_page_do() -> None:
+    neck = np.array([[100.0, 160], [100, 100], [180, 100], [180, 160]])
+    blank = look("ooo-")
+    blank.way[:] = (0.89, 0.03, 0.0, 0.08)
+    assert np.allclose(settle_ways([neck], [blank], 0)[0], neck), "by itself it lies as it looks"
+    upright = [look("ooo3")] * 7
+    settled = settle_ways([neck, *[GRID] * 7], [blank, *upright], 0)
+    assert corner_on_page(settled[0], 0) == 0
+    assert all(np.allclose(c, GRID) for c in settled[1:])
+
+
+def test_a_sure_neck_among_upright_grids_stays_a_neck() -> None:
+    neck = np.array([[100.0, 160], [100, 100], [180, 100], [180, 160]])
+    settled = settle_ways([neck, *[GRID] * 7], [look("ooo3")] * 8, 0)
+    assert np.allclose(settled[0], neck)
