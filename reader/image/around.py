@@ -150,6 +150,8 @@ def _read(a: Around, upended: Piece) -> bool:
     x0, y0, x1, y1 = upended.box
     tall = 0
     for piece, clear in zip(a.pieces, a.clear, strict=True):
+        if clear > CLEAR and piece.holds(upended):
+            return True
         x, y = piece.centre
         if clear > CLEAR and x0 <= x <= x1 and y0 <= y <= y1:
             tall += piece.height

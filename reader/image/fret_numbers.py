@@ -18,6 +18,9 @@ from reader.image.signs import AROUND_GRID
 Floats = NDArray[np.float64]
 NO_NUMBER = 0.08
 """Weight of there being none, against a perfect fit of a common one."""
+SURELY_ONE, HARDLY_NONE = 0.4, 0.15
+"""Fit of lettering beside the grid that no digit alone can be mistaken for, from which there surely is a number,
+however seldom people write it so; what is left of the weight of there being none."""
 READABLE = 0.02
 """Fit from which a piece counts as read rather than not."""
 FURTHEST_NUMBER = 0.65
@@ -105,14 +108,16 @@ def read_number(
         # what is part of it is no number by itself
         stands *= [FINGER if whole.holds(p) else 1.0 for p in pieces]
     unmistakable = np.isin(number_forms(lexicon.numbers.texts), ("marked", "roman"))
+    sure = float((fits[:, unmistakable].max(1) * stands).max()) > SURELY_ONE
+    none = NO_NUMBER * (HARDLY_NONE if sure else 1.0)
     if (fits[:, unmistakable] * lexicon.numbers.weights[unmistakable] * stands[:, None]).max() > FORM_SURE:
         weights = np.where(unmistakable, weights, FINGER * weights)
     by_value = np.array([_values(f, lexicon.numbers, weights) for f in fits])
     scores = by_value * stands[:, None]
     best = int(scores.sum(1).argmax())
-    total = NO_NUMBER + scores[best].sum()
+    total = none + scores[best].sum()
     numbers = scores[best] / total
-    numbers[0] = NO_NUMBER / total
+    numbers[0] = none / total
     at = on_page(pieces[best].centre.reshape(1, 2), a.matrix)[0]
     return numbers, at, _unread(a, places[: len(a.pieces)], [_values(f, lexicon.numbers, plain) for f in a.number_fits])
 

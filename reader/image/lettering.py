@@ -32,6 +32,8 @@ RAISED_GAP, RAISED_LONG = 0.45, 2.0
 STROKE, TALLEST = 0.25, 0.5
 """A word narrower than this share of its height, or flatter, is a mere stroke; the height of the tallest word in a line
 of text, in the grid's longer sides."""
+ABOUT = 1.15
+"""What stands between two grids belongs to one that is at most so many times as far off as the other."""
 NECK = 0.4
 """Ink of a row against the rows above and below, at most, where a piece is cut in two."""
 Floats = NDArray[np.float64]
@@ -105,10 +107,14 @@ def find_pieces(
     if not len(signs):
         return [], []
     words = _grouped(signs, 0.6)
-    running, pairs = _running(signs, words, grid)
+    lines, cut_off, pairs = _running(signs, words, grid)
+    running = lines | cut_off
+    groups = [(m, running) for m in [*words, *pairs, *_rows(signs, words), *_with_raised(signs, words)]]
+    # what belongs to another grid may run off the crop, but not what belongs to this one
+    groups += [(m, lines) for m in _own(signs, words, grid, others)]
     pieces = []
-    for members in [*words, *pairs, *_rows(signs, words), *_with_raised(signs, words)]:
-        piece = _piece(ink, labels, signs, members, grid, others, any(m in running for m in members))
+    for members, text in groups:
+        piece = _piece(ink, labels, signs, members, grid, others, not text.isdisjoint(members))
         if piece is not None:
             pieces.append(piece)
     pieces += [top for p in pieces if not p.running and (top := _upper(p, grid)) is not None]
@@ -151,6 +157,25 @@ def _with_raised(signs: Ints, words: list[list[int]]) -> list[list[int]]:
         if len(raised):
             out.append([*word, *words[int(raised[x0[raised].argmin()])]])
     return out
+
+
+def _own(signs: Ints, words: list[list[int]], grid: Points, others: list[Points]) -> list[list[int]]:
+    """Of words that stand between this grid and another one the part that stands nearer to this one."""
+    if not others:
+        return []
+    out = []
+    for word in words:
+        middles = [signs[m, :2] + signs[m, 2:4] / 2 for m in word]
+        mine = [m for m, at in zip(word, middles, strict=True) if _nearest(grid, others, at)]
+        if 0 < len(mine) < len(word):
+            out.append(mine)
+    return out
+
+
+def _nearest(grid: Points, others: list[Points], at: Points) -> bool:
+    """Whether this grid is nearer to a point than all others are."""
+    own = _distance(grid, at[None].astype(float))
+    return own < ABOUT * min(_distance(o, at[None].astype(float)) for o in others)
 
 
 def _upper(piece: Piece, grid: Points) -> Piece | None:
@@ -201,12 +226,13 @@ def _components(joined: NDArray[np.bool_]) -> list[list[int]]:
     return [list(np.flatnonzero(name == k)) for k in np.unique(name)]
 
 
-def _running(signs: Ints, words: list[list[int]], grid: Points) -> tuple[set[int], list[list[int]]]:
-    """Signs that belong to lines of text, and pairs of words that stand together."""
+def _running(signs: Ints, words: list[list[int]], grid: Points) -> tuple[set[int], set[int], list[list[int]]]:
+    """Signs that belong to lines of text, or to what the crop cuts off, and pairs of words that stand together."""
     boxes = np.array([_hull(signs[m]) for m in words])
     as_signs = np.column_stack([boxes[:, :2], boxes[:, 2:] - boxes[:, :2], np.arange(len(boxes))])
     width = float(np.ptp(grid[:, 0]))
     running: set[int] = set()
+    cut_off: set[int] = set()
     pairs: list[list[int]] = []
     # strokes by themselves and what is tall are left of a frame or a ruled line
     w, h = as_signs[:, 2], as_signs[:, 3]
@@ -216,10 +242,10 @@ def _running(signs: Ints, words: list[list[int]], grid: Points) -> tuple[set[int
         x0, _, x1, _ = _hull(signs[members])
         at_edge = x0 < 3 or x1 > AROUND_SIZE - 4
         if (len(line) > 2 or at_edge) and x1 - x0 > max(1.3 * width, 0.9 * AROUND_GRID):
-            running.update(members)
+            (running if len(line) > 2 else cut_off).update(members)
         elif len(line) == 2:
             pairs.append(members)
-    return running, pairs
+    return running, cut_off, pairs
 
 
 def _hull(boxes: Ints) -> tuple[int, int, int, int]:

@@ -222,6 +222,22 @@ def test_a_number_written_at_a_right_angle_is_read(text: str, quarters: int) -> 
     assert int(read(sheet).numbers.argmax()) == 9
 
 
+def test_a_number_is_parted_from_the_label_of_the_next_grid() -> None:
+    pixels = page(("5fr", 342, 215), size=24)
+    image = Image.fromarray(pixels)
+    ImageDraw.Draw(image).text((412, 208), "G#m7", (30, 30, 60), ImageFont.load_default(34), anchor="mm")
+    corners = [CORNERS, CORNERS + [168.0, 35.0]]
+    got = look_around(np.asarray(image), corners, corners, 0, lexicon())[0]
+    assert int(got.numbers.argmax()) == 5
+
+
+@pytest.mark.parametrize("text", ["7th fret", "7fr"])
+def test_what_can_be_nothing_but_a_number_surely_is_one(text: str) -> None:
+    got = read(page(("Am", 250, 165), (text, 130, 215), size=26))
+    assert got.numbers[7] > 0.9
+    assert read(page(("Am", 250, 165), ("7", 130, 215), size=26)).numbers[7] < got.numbers[7]
+
+
 def test_a_finger_beside_an_outer_stop_is_not_taken_for_the_number() -> None:
     got = read(page(("Am", 250, 165), ("7th", 150, 215), ("2", 322, 215), size=26))
     assert int(got.numbers.argmax()) == 7
