@@ -17,8 +17,8 @@ from reader.image.marks import FIRST_ROW, THUMB, Look
 from reader.image.odds import softmax
 
 Floats = NDArray[np.float64]
-LEFT_OUT, STRAY = 0.12, 0.01
-"""How often a stop has no finger in a diagram with fingers, and one in a diagram without."""
+LEFT_OUT, LEFT_OUT_BARRED, STRAY = 0.2, 0.5, 0.01
+"""How often a stop, and one under a barre, has no finger in a diagram with fingers, and one in a diagram without."""
 MOST = 12.0
 """How much one stop tells at most, as odds: what misleads at one stop misleads at its neighbours."""
 SHARE = 0.6
@@ -49,7 +49,7 @@ def as_the_page_writes(looks: list[Look], around: list[Lettering]) -> tuple[list
     stops = [_stops(k) for k in looks]
     written = _written(looks, stops)
     parts = zip(looks, stops, written, strict=True)
-    return [replace(k, fingers=_given(k.fingers, s, p)) if len(s) else k for k, s, p in parts], around
+    return [replace(k, fingers=_given(k, s, p)) for k, s, p in parts], around
 
 
 def are_frets(looks: list[Look]) -> bool:
@@ -60,6 +60,12 @@ def are_frets(looks: list[Look]) -> bool:
 def _stops(look: Look) -> NDArray[np.intp]:
     """Strings with a stop."""
     return np.flatnonzero(look.states.argmax(1) >= FIRST_ROW)
+
+
+def _left_out(look: Look, stops: NDArray[np.intp]) -> Floats:
+    """How often these stops have no finger in a diagram with fingers."""
+    barred = look.barre[stops].argmax(1) == look.states[stops].argmax(1) - FIRST_ROW + 1
+    return np.where(barred, LEFT_OUT_BARRED, LEFT_OUT)
 
 
 def _frets_against_fingers(look: Look) -> float:
@@ -104,7 +110,7 @@ def _of_numbers(signs: Floats, numbers: NDArray[np.intp]) -> Floats:
 
 def _written(looks: list[Look], stops: list[NDArray[np.intp]]) -> Floats:
     """Probability for each diagram that fingers are written in it, the page's others told."""
-    factors = np.array([_factor(k.fingers[s, 0]) for k, s in zip(looks, stops, strict=True)])
+    factors = np.array([_factor(k, s) for k, s in zip(looks, stops, strict=True)])
     told = np.array([len(s) > 0 for s in stops], bool)
     share = 0.5
     for _ in range(ROUNDS):
@@ -113,18 +119,18 @@ def _written(looks: list[Look], stops: list[NDArray[np.intp]]) -> Floats:
     return np.asarray(share * factors / (share * factors + 1 - share))
 
 
-def _factor(none: Floats) -> float:
+def _factor(look: Look, stops: NDArray[np.intp]) -> float:
     """How much likelier stops read so are with fingers written than without."""
-    with_fingers = LEFT_OUT * none + (1 - LEFT_OUT) * (1 - none)
+    none, left_out = look.fingers[stops, 0], _left_out(look, stops)
+    with_fingers = left_out * none + (1 - left_out) * (1 - none)
     without = (1 - STRAY) * none + STRAY * (1 - none)
     return float(np.exp(SHARE * np.log(np.clip(with_fingers / without, 1 / MOST, MOST)).sum()))
 
 
-def _given(fingers: Floats, stops: NDArray[np.intp], written: float) -> Floats:
+def _given(look: Look, stops: NDArray[np.intp], written: float) -> Floats:
     """Probabilities of the fingers at the stops, once it is known how likely any are written there."""
-    out = fingers.copy()
-    none = written * LEFT_OUT + (1 - written) * (1 - STRAY)
+    out = look.fingers.copy()
+    none = written * _left_out(look, stops) + (1 - written) * (1 - STRAY)
     out[stops, 0] *= none
-    out[stops, 1:] *= 1 - none
-    out[stops] /= out[stops].sum(1, keepdims=True)
-    return out
+    out[stops, 1:] *= 1 - none[:, None]
+    return np.asarray(out / out.sum(1, keepdims=True))
