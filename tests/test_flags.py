@@ -51,6 +51,17 @@ def test_what_may_be_no_diagram() -> None:
     assert "may not be a chord diagram" in reading.flags[0].detail
 
 
+def test_what_was_hardly_found_is_asked_about_unless_its_label_agrees() -> None:
+    def found_at(confidence: float, label: str) -> list[str]:
+        case = seen(plain(), lettering(label))
+        hardly = replace(case, region=replace(case.region, confidence=confidence))
+        return [f.code for f in interpret([hardly], ReadSettings())[0].flags]
+
+    assert found_at(0.9, "") == []
+    assert "weak-grid" in found_at(0.1, "")
+    assert "weak-grid" not in found_at(0.1, "C")
+
+
 def test_which_end_is_the_nut() -> None:
     assert codes(read_one(plain(way=look("ooo3", way=2).way), lettering("C"))) == ["way-up"]
 
