@@ -45,6 +45,10 @@ SURE_DIAGRAM = 0.25
 FEW_LABELS, HARDLY_READ, CLEARLY_MORE = 3, 0.75, 0.1
 """Grids from which a page whose labels read worse than this is read with do re mi as well, and by how much better they
 must read then."""
+OWN_INK, FEWEST_STRONG, SHOWS_THROUGH = 0.7, 2, 0.2
+"""Ink, as a share of what is usual on the page, of diagrams that surely are drawn on this side of the paper; how many
+of them tell; and the ink up to which others show through. Of some 8,000 diagrams on drawn pages none is so pale, and
+231 of 277 pale things found beside diagrams are."""
 STEADY = 0.03
 """Corners that the first look moved by less, in sides of the grid, need no second look."""
 
@@ -78,13 +82,25 @@ def read_page(page: Page, settings: ReadSettings | None = None, strict: bool = T
         tabs = read_tabs(levels, settings.tuning, settings.note_names)
         regions = [r for r in find_regions(levels) if not lies_in_tab(r, tabs)]
         seen = see(levels, regions, names=settings.note_names)
-        readings = [r for r in interpret(seen, settings) if not strict or judge().is_diagram(r.evidence)]
+        readings = interpret(seen, settings)
+        if strict:
+            readings = on_this_side([r for r in readings if judge().is_diagram(r.evidence)])
         tabs = tuple(t for t in tabs if not is_neck(t, readings))
         readings = [r for r in readings if not any(covers(t, np.array(r.corners)) for t in tabs)]
     except ReaderError as error:
         return PageReading(page.source, page.number, page.width, page.height, error=str(error))
     order = reading_order([np.array(r.corners) for r in readings])
     return PageReading(page.source, page.number, page.width, page.height, tuple(readings[i] for i in order), tabs)
+
+
+def on_this_side(readings: list[Reading]) -> list[Reading]:
+    """The readings of a page without those that show through from the other side of the paper.
+
+    They are far paler than the rest; where hardly anything is stronger, that cannot be told, and a person is asked.
+    """
+    if sum(r.evidence["strength"] > OWN_INK for r in readings) < FEWEST_STRONG:
+        return readings
+    return [r for r in readings if r.evidence["strength"] > SHOWS_THROUGH or r.evidence["label_agrees"]]
 
 
 def covers(tab: TabReading, corners: Points) -> bool:

@@ -34,12 +34,13 @@ from reader.pipeline import (
     is_diagram,
     is_neck,
     lies_in_tab,
+    on_this_side,
     read_file,
     read_lettering,
     read_page,
     read_region,
 )
-from reader.reading import PageReading, TabEvent, TabNote, TabReading
+from reader.reading import PageReading, Reading, TabEvent, TabNote, TabReading
 
 SHAPES = [shape for _, shape in SONG]
 LABELS = [label for label, _ in SONG]
@@ -206,3 +207,15 @@ def test_a_blank_grid_is_one_that_the_eyes_call_empty_and_that_has_no_label() ->
     assert is_blank(seen(look("----", kind="empty")))
     assert not is_blank(seen(look("----", kind="empty"), lettering("C6")))
     assert not is_blank(seen(look("----")))
+
+
+def test_what_is_far_paler_than_the_diagrams_of_a_page_is_on_its_other_side() -> None:
+    def inked(strength: float, agrees: bool = False) -> Reading:
+        reading = read_one(look("ooo3"))
+        return replace(reading, evidence=reading.evidence | {"strength": strength, "label_agrees": float(agrees)})
+
+    strong, pencil, behind, named = inked(1.0), inked(0.35), inked(0.1), inked(0.1, agrees=True)
+    assert on_this_side([strong, pencil, behind, strong, named]) == [strong, pencil, strong, named]
+    alone = [strong, pencil, behind]
+    assert on_this_side(alone) == alone, "one diagram does not tell how strong the others must be"
+    assert on_this_side([]) == []
