@@ -189,6 +189,14 @@ def test_a_short_tab_on_a_diagram_is_a_neck() -> None:
     assert not is_neck(tab_system(80), [])
 
 
+def test_a_sure_tab_is_no_neck_of_what_hardly_is_a_diagram() -> None:
+    hardly = replace(read_one(look("ooo3")), confidence=0.05)
+    sure, doubtful = (replace(tab_system(80), confidence=c) for c in (0.97, 0.6))
+    assert not is_neck(sure, [hardly])
+    assert is_neck(doubtful, [hardly])
+    assert is_neck(sure, [replace(hardly, confidence=0.6)])
+
+
 def test_other_things_are_dropped_once_they_stand_upright() -> None:
     assert is_diagram(look("ooo3"))
     assert not is_diagram(look("ooo3", kind="other"))
