@@ -164,7 +164,7 @@ def _own(signs: Ints, words: list[list[int]], grid: Points, others: list[Points]
     if not others:
         return []
     out = []
-    for word in words:
+    for word in (w for w in words if len(w) > 1):
         middles = [signs[m, :2] + signs[m, 2:4] / 2 for m in word]
         mine = [m for m, at in zip(word, middles, strict=True) if _nearest(grid, others, at)]
         if 0 < len(mine) < len(word):

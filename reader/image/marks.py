@@ -86,15 +86,12 @@ def look_at(pixels: Pixels | Levels, corners: list[Points]) -> list[Look]:
     for start in range(0, len(corners), AT_ONCE):
         part = corners[start : start + AT_ONCE]
         matrices = [reading_matrix(c) for c in part]
-        crops = np.stack(abreast(lambda m: _crop(pixels, m), matrices)).astype(np.float32)
+        planes = abreast(lambda m: cut(pixels, m, READING_SIZE).transpose(2, 0, 1), matrices)
+        crops = np.stack(planes).astype(np.float32)
         out = load_engine("reader").run({"picture": crops})
         for i, (c, m) in enumerate(zip(part, matrices, strict=True)):
             looks.append(_read(c, m, out["strings"][i], out["whole"][i], out["corners"][i]))
     return looks
-
-
-def _crop(pixels: Pixels | Levels, matrix: Floats) -> Pixels:
-    return cut(pixels, matrix, READING_SIZE).transpose(2, 0, 1)
 
 
 def _read(

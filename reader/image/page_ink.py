@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -19,7 +20,7 @@ FEW_TILES, LEAST_STRONG = 8, 20.0
 """How many tiles tell how strong ink is, and the ink of a tile with something on it, grey levels, at least."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PageInk:
     """Difference from the paper of the strongest ink in each tile of a page.
 
@@ -32,7 +33,7 @@ class PageInk:
     strong: Floats
     scale: float
 
-    @property
+    @cached_property
     def usual(self) -> float:
         """How strong ink usually is where there is some; 0 on an empty page."""
         # a page that shows through all over has much pale ink and little of its own
