@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -67,7 +68,7 @@ class Seen:
     page_strength : the same of all that stands on the page
     cut : bool
         Whether the grid runs off the page.
-    note_names : how the labels of the page were read to name notes; None: as the user says
+    note_names : how its label was read to name notes; None: as the user says
     """
 
     region: Region
@@ -83,12 +84,13 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class _Draft:
-    """One diagram on the way: its options and its label."""
+    """One diagram on the way: its options, its label and how that names notes."""
 
     seen: Seen
     options: list[Option]
     label: str | None
     label_p: float
+    names: NoteNames
 
     @property
     def strings(self) -> int:
@@ -110,22 +112,20 @@ def interpret(
     seen : one per diagram
     elsewhere : shapes and labels of other pages of the file
     """
-    if seen and seen[0].note_names is not None:
-        settings = replace(settings, note_names=seen[0].note_names)
     looks, around = as_the_page_writes([s.look for s in seen], [s.lettering for s in seen])
     seen = [replace(s, look=k, lettering=a) for s, k, a in zip(seen, looks, around, strict=True)]
-    drafts = [_draft(s) for s in seen]
+    drafts = [_draft(s, settings.note_names) for s in seen]
     tunings = _tunings(drafts, settings, elsewhere or [])
     usual = _usual_strength(seen)
-    settled = _page_settles_first_fret(drafts, tunings, settings.note_names)
-    second = {} if settings.tuning else _second_tunings(drafts, tunings, settings.note_names)
+    settled = _page_settles_first_fret(drafts, tunings)
+    second = {} if settings.tuning else _second_tunings(drafts, tunings)
     pages = [second.get(i, tunings[d.strings]) for i, d in enumerate(drafts)]
-    return [_reading(d, page, settled, usual, settings) for d, page in zip(drafts, pages, strict=True)]
+    return [_reading(d, page, settled, usual, settings.accept_error) for d, page in zip(drafts, pages, strict=True)]
 
 
-def _draft(seen: Seen) -> _Draft:
+def _draft(seen: Seen, names: NoteNames) -> _Draft:
     text, p = seen.lettering.label
-    return _Draft(seen, options(seen.look, seen.lettering), text or None, p)
+    return _Draft(seen, options(seen.look, seen.lettering), text or None, p, seen.note_names or names)
 
 
 def _tunings(
@@ -133,65 +133,75 @@ def _tunings(
 ) -> dict[int, PageTuning]:
     """The tuning for each string count on the page."""
     out: dict[int, PageTuning] = {}
-    page = [(d.options[0].frame.shape, d.label if d.label_p >= LABEL_SURE and d.placed else None) for d in drafts]
+    names = _usual_names(drafts)
+    page = [
+        (d.options[0].frame.shape, d.label if d.label_p >= LABEL_SURE and d.placed and d.names == names else None)
+        for d in drafts
+    ]
     for count in {d.strings for d in drafts}:
         given = settings.tuning
         if given is not None and get_tuning(given).string_count != count:
             given = None
         mine = [item for item in page if item[0].string_count == count]
         others = [item for item in elsewhere if item[0].string_count == count]
-        out[count] = choose_tuning(mine, others, given=given, string_count=count, note_names=settings.note_names)
+        out[count] = choose_tuning(mine, others, given=given, string_count=count, note_names=names)
     return out
 
 
-def _second_tunings(drafts: list[_Draft], tunings: dict[int, PageTuning], names: NoteNames) -> dict[int, PageTuning]:
+def _usual_names(drafts: list[_Draft]) -> NoteNames:
+    """How most labels of a page name notes."""
+    counts = Counter(d.names for d in drafts)
+    return max(counts, key=lambda n: counts[n]) if counts else "english"
+
+
+def _second_tunings(drafts: list[_Draft], tunings: dict[int, PageTuning]) -> dict[int, PageTuning]:
     """Another tuning for the drafts whose labels agree under it only: a sheet may serve two instruments."""
     out: dict[int, PageTuning] = {}
     for count, usual in tunings.items():
         apart = {
             i: (d.options[0].frame.shape, d.label)
             for i, d in enumerate(drafts)
-            if d.strings == count and d.placed and d.label_p >= LABEL_SURE and _verdict(d, usual, names) == "differs"
+            if d.strings == count and d.placed and d.label_p >= LABEL_SURE and _verdict(d, usual) == "differs"
         }
         if len(set(apart.values())) < SECOND_TUNING:
             continue
-        other = choose_tuning(list(apart.values()), string_count=count, note_names=names)
-        agreeing = [i for i in apart if _verdict(drafts[i], other, names) == "agrees"]
+        other = choose_tuning(list(apart.values()), string_count=count, note_names=_usual_names(drafts))
+        agreeing = [i for i in apart if _verdict(drafts[i], other) == "agrees"]
         if len({apart[i] for i in agreeing}) >= SECOND_TUNING and 2 * len(agreeing) >= len(apart):
             out |= dict.fromkeys(agreeing, other)
     return out
 
 
-def _verdict(draft: _Draft, page: PageTuning, names: NoteNames) -> Agreement:
+def _verdict(draft: _Draft, page: PageTuning) -> Agreement:
     """Whether the likeliest frame of a draft sounds what its label says."""
     top = draft.options[0]
-    return agreement(top.frame, draft.label, page.tuning, names, top.bare)
+    return agreement(top.frame, draft.label, page.tuning, draft.names, top.bare)
 
 
-def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning], names: NoteNames) -> bool:
+def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning]) -> bool:
     """Whether the labels of the page show that its grids without nut and number start at the nut all the same."""
     agree = differ = 0
     for d in drafts:
         top = d.options[0].frame
         if top.first_fret > 1 or d.label_p < LABEL_SURE or d.seen.look.nut > NO_NUT:
             continue
-        verdict = _verdict(d, tunings[d.strings], names)
+        verdict = _verdict(d, tunings[d.strings])
         agree += verdict == "agrees"
         differ += verdict == "differs"
     return agree >= 2 and agree >= 3 * differ
 
 
-def _reading(draft: _Draft, page: PageTuning, settled: bool, usual: float, settings: ReadSettings) -> Reading:
+def _reading(draft: _Draft, page: PageTuning, settled: bool, usual: float, accept_error: float) -> Reading:
     tuning = page.tuning
-    ranked = weigh(draft.options, draft.seen.lettering.labels, page, settings.note_names)
+    ranked = weigh(draft.options, draft.seen.lettering.labels, page, draft.names)
     best = ranked[0]
     frame = best.option.frame
-    evidence = _evidence(draft, ranked, settled, usual, settings.note_names)
+    evidence = _evidence(draft, ranked, settled, usual)
     confidence = judge().confidence(evidence)
     found = name_shape(frame.shape, tuning, label=best.label if best.verdict != "differs" else None)
     case = Case(
-        ranked=ranked, page=page, evidence=evidence, confidence=confidence, least=judge().least(settings.accept_error),
-        cut=draft.seen.cut, looks=draft.seen.look, note_names=settings.note_names,
+        ranked=ranked, page=page, evidence=evidence, confidence=confidence, least=judge().least(accept_error),
+        cut=draft.seen.cut, looks=draft.seen.look, note_names=draft.names,
     )  # fmt: skip
     return Reading(
         corners=tuple((float(x), float(y)) for x, y in draft.seen.look.corners),
@@ -217,7 +227,7 @@ def _alternatives(ranked: list[Weighed]) -> tuple[Alternative, ...]:
     return tuple(Alternative(w.option.frame, w.share, reasons[w.verdict]) for w in ranked[1:6] if w.share > 0.002)
 
 
-def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float, names: NoteNames) -> dict[str, float]:
+def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float) -> dict[str, float]:
     seen, look = draft.seen, draft.seen.look
     best = ranked[0]
     option = best.option
@@ -232,7 +242,7 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float,
         and look.nut < 0.5
         and 0 not in option.frame.frets
         and not settled
-        and not (best.verdict == "agrees" and _tells_place(best.label, names))
+        and not (best.verdict == "agrees" and _tells_place(best.label, draft.names))
     )
     sure = best.label_p >= LABEL_SURE
     return {

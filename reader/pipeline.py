@@ -14,7 +14,7 @@ from reader.frames import count_rows, count_strings
 from reader.image.abreast import abreast
 from reader.image.cells import look_into_cells
 from reader.image.crops import Points
-from reader.image.labels import Lettering, look_around
+from reader.image.labels import Lettering
 from reader.image.lattice import has_two_rows, lay
 from reader.image.levels import Levels, Pixels
 from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, Look, count_ink, look_at
@@ -25,8 +25,8 @@ from reader.image.regions import Region, covered, find_regions, keep_best, readi
 from reader.image.way import page_turn, roll, settle_ways
 from reader.interpret import ReadSettings, Seen, interpret
 from reader.interpret_tabs import read_tabs
-from reader.lexicon import lexicon
 from reader.music.label_style import NoteNames
+from reader.note_names import read_lettering
 from reader.reading import PageReading, Reading, TabReading
 
 LEAST_DIAGRAM = 0.1
@@ -44,9 +44,6 @@ BLANK_PAGE, SURE_LABEL, SPECK = 4, 0.97, 0.05
 bare grid among them to be kept; how likely a grid may be empty before a mark on it is taken for a speck there."""
 SURE_DIAGRAM = 0.25
 """Confidence from which a find hides what it covers from the lettering of others: weak finds often are lettering."""
-FEW_LABELS, HARDLY_READ, CLEARLY_MORE = 3, 0.75, 0.1
-"""Grids from which a page whose labels read worse than this is read with do re mi as well, and by how much better they
-must read then."""
 OWN_INK, FEWEST_STRONG, SHOWS_THROUGH = 0.7, 2, 0.2
 """Ink, as a share of what is usual on the page, of diagrams that surely are drawn on this side of the paper; how many
 of them tell; and the ink up to which others show through. Of some 8,000 diagrams on drawn pages none is so pale, and
@@ -169,17 +166,17 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     second = _look_again(page, corners, first, STEADY)
     corners = [roll(k.corners, int(k.way.argmax())) for k in second]
     sure = [c for c, r, k in zip(corners, regions, second, strict=True) if is_sure(r, k)]
-    around, names = read_lettering(page, corners, sure, 0, names)
+    around, named = read_lettering(page, corners, sure, 0, names)
     turn = page_turn(around)
     if turn:
-        around, names = read_lettering(page, corners, sure, turn, names)
+        around, named = read_lettering(page, corners, sure, turn, names)
     corners = settle_ways(corners, second, turn)
     whole = abreast(lambda k: laid(page, recounted(page, k)), _look_again(page, corners, second))
     counts = [counted(k) for k in whole]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
-    every = zip(regions, whole, cells, around, strict=True)
+    every = zip(regions, whole, cells, around, named, strict=True)
     ink = ink_of_page(page)
-    found = _apart(abreast(lambda parts: _seen(page, ink, names, *parts), every))
+    found = _apart(abreast(lambda parts: _seen(page, ink, *parts), every))
     if not strict:
         return found
     blank = sum(is_blank(s) for s in found)
@@ -254,25 +251,8 @@ def counted(look: Look) -> tuple[int, int]:
     return count_strings(look)[0], count_rows(look, 1)[0]
 
 
-def read_lettering(
-    page: Levels, corners: list[Points], sure: list[Points], turn: int, names: NoteNames
-) -> tuple[list[Lettering], NoteNames]:
-    """What is written around each diagram, and how its labels name notes: do re mi where English names hardly read."""
-    around = look_around(page, corners, sure, turn, lexicon(names))
-    if names == "english" and len(sure) >= FEW_LABELS and reads(around) < HARDLY_READ:
-        others = look_around(page, corners, sure, turn, lexicon("solfege"))
-        if reads(others) > reads(around) + CLEARLY_MORE:
-            return others, "solfege"
-    return around, names
-
-
-def reads(around: list[Lettering]) -> float:
-    """How cleanly the labels of a page read, on average."""
-    return float(np.mean([a.reads for a in around]))
-
-
 def _seen(
-    page: Levels, ink: PageInk, names: NoteNames, region: Region, whole: Look, look: Look, around: Lettering
+    page: Levels, ink: PageInk, region: Region, whole: Look, look: Look, around: Lettering, names: NoteNames
 ) -> Seen:
     spread = float(np.abs(whole.states - look.states).sum(1).max() / 2)
     h, w = page.pixels.shape[:2]

@@ -24,10 +24,8 @@ from reading_samples import (
 
 from reader.errors import InputError, ModelError
 from reader.export.truth import page_truth
-from reader.image.levels import Levels
 from reader.image.regions import Region
 from reader.interpret import ReadSettings
-from reader.lexicon import lexicon
 from reader.pipeline import (
     is_bare,
     is_blank,
@@ -36,7 +34,6 @@ from reader.pipeline import (
     lies_in_tab,
     on_this_side,
     read_file,
-    read_lettering,
     read_page,
     read_region,
 )
@@ -142,29 +139,6 @@ def test_what_goes_wrong_on_a_page_is_told_with_it(monkeypatch: pytest.MonkeyPat
     read = read_page(page_of(song_page()[1]))
     assert read.diagrams == ()
     assert read.error == "The weights finder.onnx are missing from the installed package: install it again."
-
-
-@pytest.mark.parametrize(
-    ("english", "solfege", "grids", "names"),
-    [
-        (0.1, 0.8, 3, "solfege"),
-        (0.9, 0.95, 3, "english"),  # it reads well as it is
-        (0.1, 0.15, 3, "english"),  # neither reads
-        (0.1, 0.8, 2, "english"),  # too few to tell
-    ],
-)
-def test_do_re_mi_is_read_where_english_names_are_not(
-    monkeypatch: pytest.MonkeyPatch, english: float, solfege: float, grids: int, names: str
-) -> None:
-    def fake(page: object, corners: list[object], sure: object, turn: int, spellings: object) -> list[object]:
-        read = solfege if spellings is lexicon("solfege") else english
-        return [replace(lettering("C"), reads=read) for _ in corners]
-
-    monkeypatch.setattr("reader.pipeline.look_around", fake)
-    corners = [GRID + [0, 300 * k] for k in range(grids)]
-    levels = Levels(np.full((80, 80, 3), 255, np.uint8))
-    assert read_lettering(levels, corners, corners, 0, "english")[1] == names
-    assert read_lettering(levels, corners, corners, 0, "german")[1] == "german", "what was asked for stays"
 
 
 def tab_system(width: float, numbers: int = 3) -> TabReading:

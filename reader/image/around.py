@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import cv2
 import numpy as np
@@ -13,6 +14,7 @@ from reader.image.crops import Points, cut
 from reader.image.ctc import Tree, best_path, fit
 from reader.image.lettering import Piece, find_pieces
 from reader.image.levels import Levels, Pixels
+from reader.image.run_together import parts_of
 from reader.image.signs import AROUND_SIZE, around_matrix
 from reader.image.text import read_lines
 
@@ -21,6 +23,8 @@ CLEAR, FITS, NEAR = 0.8, 0.3, 0.45
 """How surely signs read, how well they fit a label and how near they stand, in grid sides, for it to be one."""
 FURTHEST_LETTERING = 1.0
 """Of the grid's longer side: what stands further off, or in a line of text, is neither a label nor a number."""
+NOTHING = 0.1
+"""Fit up to which a piece is read as nothing."""
 FEW_PIECES = 5
 """Pieces of lettering that are read around a find which is not surely a diagram."""
 MOSTLY = 0.6
@@ -48,6 +52,7 @@ class Around:
     pieces : list of Piece
     label_fits, number_fits : (pieces, spellings), how well each spelling fits each piece
     clear : how clearly each piece reads at all
+    signs : what the text network reports of each piece, and of the same with its raised signs brought down
     turned : pieces that read as numbers when they are turned by a quarter, with their fits and how clearly they read
     """
 
@@ -57,6 +62,7 @@ class Around:
     label_fits: Floats
     number_fits: Floats
     clear: tuple[float, ...]
+    signs: tuple[tuple[Floats, Floats | None], ...] = ()
     turned: tuple[tuple[Piece, Floats, float], ...] = ()
 
 
@@ -102,7 +108,7 @@ def _place(corners: Points, everyone: list[Points], turn: int) -> _Spot:
 
 def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:
     """Whether anything near the grid reads so clearly, and so well as a label."""
-    near = [p.distance < NEAR and not p.running for p in a.pieces]
+    near = [p.distance < NEAR for p in a.pieces]
     return any(n and c > clear and f.max() > fits for n, c, f in zip(near, a.clear, a.label_fits, strict=True))
 
 
@@ -113,21 +119,68 @@ def _read_pieces(pixels: Pixels | Levels, places: list[_Spot], lexicon: Lexicon,
     every = [p for pieces, _ in found for p in pieces]
     signs = iter(read_lines([p.picture for p in every]))
     levelled = iter(read_lines([p.levelled for p in every if p.levelled is not None]))
-    nothing = np.zeros(len(lexicon.labels.texts)), np.zeros(len(lexicon.numbers.texts))
     out = []
     for place, (pieces, _) in zip(places, found, strict=True):
-        label_fits, number_fits, clear = [], [], []
-        for piece in pieces:
-            as_written = next(signs)
-            raised = None if piece.levelled is None else next(levelled)
-            clear.append(best_path(as_written)[1])
-            near = not piece.running and piece.distance < FURTHEST_LETTERING
-            label_fits.append(fit(lexicon.labels, as_written) if near else nothing[0])
-            number_fits.append(fit(lexicon.numbers, as_written) if near else nothing[1])
-            if near and raised is not None:
-                label_fits[-1] = np.maximum(0.6 * label_fits[-1], fit(lexicon.labels, raised))
-        out.append(Around(place.grid, place.matrix, pieces, np.array(label_fits), np.array(number_fits), tuple(clear)))
+        read = [(p, next(signs), None if p.levelled is None else next(levelled)) for p in pieces]
+        out.append(_parted(_fitted(place.grid, place.matrix, read, lexicon), place, lexicon))
     return _with_turned(out, [upended for _, upended in found], lexicon)
+
+
+def relabelled(a: Around, lexicon: Lexicon) -> Around:
+    """The same with other spellings of labels."""
+    read = zip(a.pieces, a.signs, strict=True)
+    fits = [_label_fits(piece, signs, raised, lexicon) for piece, (signs, raised) in read]
+    return replace(a, label_fits=np.array(fits))
+
+
+def _fitted(grid: Points, matrix: Floats, read: list[tuple[Piece, Floats, Floats | None]], lexicon: Lexicon) -> Around:
+    """What stands round a grid, from its pieces and what the text network reports of them."""
+    labels = np.array([_label_fits(*r, lexicon) for r in read])
+    numbers = np.array([_number_fits(piece, signs, lexicon) for piece, signs, _ in read])
+    clear = tuple(best_path(signs)[1] for _, signs, _ in read)
+    return Around(grid, matrix, [p for p, _, _ in read], labels, numbers, clear, tuple((s, r) for _, s, r in read))
+
+
+def _label_fits(piece: Piece, signs: Floats, raised: Floats | None, lexicon: Lexicon) -> Floats:
+    """``raised``: what the network reports of the piece with its raised signs brought down."""
+    if piece.distance >= FURTHEST_LETTERING:
+        return np.zeros(len(lexicon.labels.texts))
+    fits = fit(lexicon.labels, signs)
+    if raised is not None:
+        fits = np.maximum(0.6 * fits, fit(lexicon.labels, raised))
+    # a word of a line of text may be a label, a letter in it hardly
+    return fits * several_signs(lexicon.labels.texts) if piece.running else fits
+
+
+def _number_fits(piece: Piece, signs: Floats, lexicon: Lexicon) -> Floats:
+    if piece.distance >= FURTHEST_LETTERING or piece.running:
+        return np.zeros(len(lexicon.numbers.texts))
+    return fit(lexicon.numbers, signs)
+
+
+@cache
+def several_signs(texts: tuple[str, ...]) -> NDArray[np.bool_]:
+    """Which spellings have more signs than one."""
+    return np.array([len(text) > 1 for text in texts])
+
+
+def _parted(a: Around, place: _Spot, lexicon: Lexicon) -> Around:
+    """The same with what is read as nothing also as the two pieces that it may be."""
+    parts: list[tuple[Piece, Floats, Floats | None]] = []
+    for piece, (signs, _), labels, numbers in zip(a.pieces, a.signs, a.label_fits, a.number_fits, strict=True):
+        if not piece.running and max(float(labels.max()), float(numbers.max())) < NOTHING:
+            parts += [(p, s, None) for p, s in parts_of(piece, signs, place.grid, place.near)]
+    if not parts:
+        return a
+    more = _fitted(a.grid, a.matrix, parts, lexicon)
+    return replace(
+        a,
+        pieces=a.pieces + more.pieces,
+        label_fits=np.concatenate([a.label_fits, more.label_fits]),
+        number_fits=np.concatenate([a.number_fits, more.number_fits]),
+        clear=a.clear + more.clear,
+        signs=a.signs + more.signs,
+    )
 
 
 def _with_turned(around: list[Around], upended: list[list[Piece]], lexicon: Lexicon) -> list[Around]:

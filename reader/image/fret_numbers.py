@@ -29,6 +29,8 @@ TALLEST_NUMBER = 0.4
 OPPOSITE: dict[Side, Side] = {"left": "right", "right": "left", "above": "below", "below": "above"}
 USUAL_SIDE = 0.7
 """Share of the numbers of a page from which one side is the usual one."""
+BEYOND_NUT, NEAR_NUT = 0.5, 0.25
+"""Weight of a number with a sign that stands beyond the nut, and how close to the grid it stands."""
 CLOSE, SMALL = 0.1, 0.11
 """Of the grid's longer side: a digit this close and this small is more often the finger of an outer stop."""
 
@@ -73,6 +75,15 @@ def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None, *, 
     return weight
 
 
+def _beyond_nut(a: Around, piece: Piece) -> float:
+    """How much its place beyond the nut speaks for a piece being the number, if it has a sign that says so."""
+    along = (a.grid[2] + a.grid[3] - a.grid[0] - a.grid[1]) / 2
+    upright = abs(along[1]) >= abs(along[0])
+    side: Side = ("above" if along[1] > 0 else "below") if upright else ("left" if along[0] > 0 else "right")
+    near = piece.side == side and piece.stands_within(NEAR_NUT) and not piece.running
+    return BEYOND_NUT if near and piece.height <= TALLEST_NUMBER * AROUND_GRID else 0.0
+
+
 def usual_number_sides(around: list[Around], lexicon: Lexicon) -> dict[Side, float]:
     """How much each side speaks for a number on this page: where the sure ones stand."""
     votes = dict.fromkeys(SIDES, 0.0)
@@ -97,13 +108,15 @@ def read_number(
     pieces = [*a.pieces, *(piece for piece, _, _ in a.turned)]
     turned = [False] * len(a.pieces) + [True] * len(a.turned)
     places = np.array([_beside(a, p, sides, turned=t) * sides[p.side] for p, t in zip(pieces, turned, strict=True)])
-    if not len(places) or places.max() <= 0:
+    beyond = np.array([0.0 if t else _beyond_nut(a, p) for p, t in zip(pieces, turned, strict=True)])
+    if not len(places) or max(places.max(), beyond.max()) <= 0:
         return numbers, centre, 0.0
     weights, plain = _weights(lexicon.numbers, forms), 2 * lexicon.numbers.weights
     fits = np.array([*a.number_fits, *(fit for _, fit, _ in a.turned)])
+    fits[places <= 0] *= number_forms(lexicon.numbers.texts) == "marked"
     surely = [sure > SURE_TURNED and float(fit.max()) > SURE_TURNED for _, fit, sure in a.turned]
     as_turned = [sure**2 * (1.0 if s else TURNED) for (_, _, sure), s in zip(a.turned, surely, strict=True)]
-    stands = places * np.array([*(c**2 for c in a.clear), *as_turned])
+    stands = np.maximum(places, beyond) * np.array([*(c**2 for c in a.clear), *as_turned])
     for whole, _, _ in (t for t, s in zip(a.turned, surely, strict=True) if s):
         # what is part of it is no number by itself
         stands *= [FINGER if whole.holds(p) else 1.0 for p in pieces]

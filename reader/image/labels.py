@@ -1,4 +1,4 @@
-"""Reads the lettering around the diagrams of a page: labels, numbers beside the grids, the way up."""
+"""What the lettering around the diagrams of a page says: labels, and numbers beside the grids."""
 
 from __future__ import annotations
 
@@ -7,12 +7,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.around import NEAR, Around, Lexicon, read_around
+from reader.image.around import NEAR, Around, Lexicon
 from reader.image.crops import Points, on_page
 from reader.image.fret_numbers import read_number, usual_number_sides, writes_numbers
 from reader.image.lettering import Piece, Side
-from reader.image.lettering_way import find_ways
-from reader.image.levels import Levels, Pixels
 
 Floats = NDArray[np.float64]
 Corners = tuple[tuple[float, float], ...]
@@ -22,6 +20,10 @@ LABEL_SIDES: dict[Side, float] = {"above": 1.0, "below": 0.3, "left": 0.15, "rig
 """How usual it is that a label stands on this side (common practice, no source)."""
 NO_LABEL = 0.004
 """Weight of there being none, against a perfect fit of a common one."""
+IN_LINE = 0.3
+"""Weight of a word right above a grid that stands in a line: a large label beside others, seldom a song's words."""
+MUCH_BETTER, AS_NUMBER = 2.5, 0.1
+"""What fits a number so many times as well is one; its weight as a label."""
 PART_OF_LABEL = 0.05
 """A pair of words that reads at least as well as this is one label."""
 
@@ -55,29 +57,16 @@ class Lettering:
         return self.labels[0] if self.labels else ("", 1.0)
 
 
-def look_around(
-    pixels: Pixels | Levels, corners: list[Points], sure: list[Points], turn: int, lexicon: Lexicon
-) -> list[Lettering]:
-    """Read the lettering of each diagram of a page.
-
-    Parameters
-    ----------
-    pixels : uint8 [row, col, 3]
-    corners : list of (4, 2) page pixels, of all finds of the page
-    sure : those of ``corners`` that surely are diagrams: what they cover is no lettering of the others
-    turn : quarter turns counter-clockwise that bring the page's lettering upright
-    lexicon : Lexicon
-    """
-    around = read_around(pixels, corners, sure, turn, lexicon)
+def letterings(around: list[Around], lexicon: Lexicon) -> list[Lettering]:
+    """What the lettering around each diagram of a page says; how it lies is left open."""
     sides = _usual_sides(around, lexicon)
     forms = writes_numbers(around, lexicon)
     number_sides = usual_number_sides(around, lexicon)
-    ways = find_ways(pixels, corners, sure, turn, around, lexicon)
     out = []
-    for a, way in zip(around, ways, strict=True):
+    for a in around:
         numbers, at, unread = read_number(a, lexicon, forms, number_sides)
         labels, places = _labels(a, lexicon, sides)
-        out.append(Lettering(labels, numbers, at, unread, way, places, _reads(a)))
+        out.append(Lettering(labels, numbers, at, unread, np.full(4, 0.25), places, _reads(a)))
     return out
 
 
@@ -92,7 +81,7 @@ def _label_place(piece: Piece, sides: dict[Side, float]) -> float:
     weight = sides[piece.side] * float(np.exp(-piece.distance / 0.3))
     if piece.rival < piece.distance:
         weight *= 0.25 * sides[piece.side]
-    return weight * (0.01 if piece.running else 1.0)
+    return weight * (IN_LINE if piece.running else 1.0)
 
 
 def _not_mark(piece: Piece, pieces: list[Piece]) -> float:
@@ -104,7 +93,7 @@ def _not_mark(piece: Piece, pieces: list[Piece]) -> float:
     if any(p.height > 1.2 * piece.height for p in beyond):
         return 0.05
     alike = [p for p in beside if p.width < 1.3 * p.height and abs(p.distance - piece.distance) < IN_ROW]
-    return 0.002 if len(alike) >= 2 else 1.0
+    return 1.0 if len(alike) < 2 else 0.002 if len(alike) < 3 else 0.0002
 
 
 def _label_scores(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> Floats:
@@ -115,6 +104,7 @@ def _label_scores(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> Floa
         # what is part of a longer label is no label by itself
         if any(p.holds(piece) and reads[i] > PART_OF_LABEL for i, p in enumerate(a.pieces)):
             place[k] *= 0.05
+    place[a.number_fits.max(1) > MUCH_BETTER * a.label_fits.max(1)] *= AS_NUMBER
     # specks and grain fit some letter as well as any, but the network is sure of none
     place *= np.array(a.clear) ** 2
     return np.asarray(a.label_fits * lexicon.labels.weights * place[:, None])

@@ -8,6 +8,7 @@ by where it stands.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 import cv2
@@ -32,6 +33,8 @@ RAISED_GAP, RAISED_LONG = 0.45, 2.0
 STROKE, TALLEST = 0.25, 0.5
 """A word narrower than this share of its height, or flatter, is a mere stroke; the height of the tallest word in a line
 of text, in the grid's longer sides."""
+OVER = 0.15
+"""Of the grid's longer side: how close above it a label stands that is larger than the gaps between the labels."""
 ABOUT = 1.15
 """What stands between two grids belongs to one that is at most so many times as far off as the other."""
 NECK = 0.4
@@ -52,6 +55,7 @@ class Piece:
     distance : from the grid, in its longer sides
     rival : distance from the nearest other grid, in the same measure
     running : whether it is part of a line of text
+    over : whether it stands close above its own grid, not beyond its sides
     picture : uint8 [row, col], dark on white, nothing but this piece
     levelled : the same with raised signs brought down and enlarged; None where nothing is raised
     """
@@ -61,6 +65,7 @@ class Piece:
     distance: float
     rival: float
     running: bool
+    over: bool
     picture: NDArray[np.uint8]
     levelled: NDArray[np.uint8] | None = None
 
@@ -81,8 +86,8 @@ class Piece:
         return self.box[2] - self.box[0]
 
     def stands_within(self, reach: float) -> bool:
-        """Whether it stands by itself, nearer to the grid than this and than to any other grid."""
-        return not self.running and self.distance < min(reach, self.rival)
+        """Whether it stands nearer to the grid than this and than to any other grid."""
+        return self.distance < min(reach, self.rival)
 
     def holds(self, other: Piece) -> bool:
         """Whether the other piece is a part of this one."""
@@ -94,6 +99,8 @@ def find_pieces(
     crop: Pixels, grid: Points, others: list[Points], pale: bool = False
 ) -> tuple[list[Piece], list[Piece]]:
     """The lettering around one grid, nearest first; and what stands at its sides and may lie at a right angle.
+
+    Of lines of text there is only what stands close above the grid.
 
     Parameters
     ----------
@@ -107,15 +114,15 @@ def find_pieces(
     if not len(signs):
         return [], []
     words = _grouped(signs, 0.6)
-    lines, cut_off, pairs = _running(signs, words, grid)
+    lines, cut_off, pairs, inside = _running(signs, words, grid)
     running = lines | cut_off
     groups = [(m, running) for m in [*words, *pairs, *_rows(signs, words), *_with_raised(signs, words)]]
     # what belongs to another grid may run off the crop, but not what belongs to this one
     groups += [(m, lines) for m in _own(signs, words, grid, others)]
     pieces = []
-    for members, text in groups:
+    for members, text in [*groups, *((m, running) for m in inside)]:
         piece = _piece(ink, labels, signs, members, grid, others, not text.isdisjoint(members))
-        if piece is not None:
+        if piece is not None and (piece.over or not piece.running):
             pieces.append(piece)
     pieces += [top for p in pieces if not p.running and (top := _upper(p, grid)) is not None]
     pieces = sorted(pieces, key=lambda p: (p.running, p.distance))[:MOST_PIECES]
@@ -152,7 +159,7 @@ def _with_raised(signs: Ints, words: list[list[int]]) -> list[list[int]]:
     for i, word in enumerate(words):
         room = height[i]
         after = (x0 > x1[i] - 0.15 * room) & (x0 < x1[i] + RAISED_GAP * room) & (x1 - x0 < RAISED_LONG * room)
-        high = (y1 < y0[i] + 0.65 * room) & (y1 > y0[i] - 0.25 * room) & (height < 0.65 * room)
+        high = (y1 < y0[i] + 0.65 * room) & (y1 > y0[i] - 0.25 * room) & (height < 0.75 * room)
         raised = np.flatnonzero(after & high)
         if len(raised):
             out.append([*word, *words[int(raised[x0[raised].argmin()])]])
@@ -226,14 +233,18 @@ def _components(joined: NDArray[np.bool_]) -> list[list[int]]:
     return [list(np.flatnonzero(name == k)) for k in np.unique(name)]
 
 
-def _running(signs: Ints, words: list[list[int]], grid: Points) -> tuple[set[int], set[int], list[list[int]]]:
-    """Signs that belong to lines of text, or to what the crop cuts off, and pairs of words that stand together."""
+def _running(
+    signs: Ints, words: list[list[int]], grid: Points
+) -> tuple[set[int], set[int], list[list[int]], list[list[int]]]:
+    """Signs that belong to lines of text, or to what the crop cuts off; pairs of words that stand by themselves, and
+    pairs of neighbours within longer lines."""
     boxes = np.array([_hull(signs[m]) for m in words])
     as_signs = np.column_stack([boxes[:, :2], boxes[:, 2:] - boxes[:, :2], np.arange(len(boxes))])
     width = float(np.ptp(grid[:, 0]))
     running: set[int] = set()
     cut_off: set[int] = set()
     pairs: list[list[int]] = []
+    inside: list[list[int]] = []
     # strokes by themselves and what is tall are left of a frame or a ruled line
     w, h = as_signs[:, 2], as_signs[:, 3]
     of_words = np.flatnonzero((w >= STROKE * h) & (h >= STROKE * w) & (h < TALLEST * AROUND_GRID))
@@ -243,9 +254,11 @@ def _running(signs: Ints, words: list[list[int]], grid: Points) -> tuple[set[int
         at_edge = x0 < 3 or x1 > AROUND_SIZE - 4
         if (len(line) > 2 or at_edge) and x1 - x0 > max(1.3 * width, 0.9 * AROUND_GRID):
             (running if len(line) > 2 else cut_off).update(members)
+            ordered = sorted((words[int(of_words[k])] for k in line), key=lambda w: int(signs[w, 0].min()))
+            inside += [[*a, *b] for a, b in pairwise(ordered)]
         elif len(line) == 2:
             pairs.append(members)
-    return running, cut_off, pairs
+    return running, cut_off, pairs, inside
 
 
 def _hull(boxes: Ints) -> tuple[int, int, int, int]:
@@ -275,17 +288,23 @@ def _piece(
     box = x0, y0, x1, y1 = _hull(signs[members])
     if y1 - y0 < 8 or x1 - x0 < 5 or min(x0, y0) < PAD or max(x1, y1) > AROUND_SIZE - PAD:
         return None
-    spots = np.array([[x, y] for x in (x0, (x0 + x1) / 2, x1) for y in (y0, y1)])
-    own = _distance(grid, spots)
-    rival = min((_distance(o, spots) for o in others), default=9.0)
+    side, own, rival = placed(box, grid, others)
     if own > 2 * rival + 0.05:
         return None
+    over = side == "above" and own < OVER and bool(grid[:, 0].min() < (x0 + x1) / 2 < grid[:, 0].max())
+    picture = _picture(ink, labels, signs[members, 4], box)
+    return Piece(box, side, own, rival, running, over, picture, _levelled(picture, signs[members], box))
+
+
+def placed(box: tuple[int, int, int, int], grid: Points, others: list[Points]) -> tuple[Side, float, float]:
+    """On which side of a grid a box stands, how far off, and how far from the nearest other grid."""
+    x0, y0, x1, y1 = box
+    spots = np.array([[x, y] for x in (x0, (x0 + x1) / 2, x1) for y in (y0, y1)])
     low, high = grid.min(0), grid.max(0)
     beyond: dict[Side, float] = {"above": low[1] - (y0 + y1) / 2, "below": (y0 + y1) / 2 - high[1],
               "left": low[0] - (x0 + x1) / 2, "right": (x0 + x1) / 2 - high[0]}  # fmt: skip
-    side = max(beyond, key=lambda k: float(beyond[k]))
-    picture = _picture(ink, labels, signs[members, 4], box)
-    return Piece(box, side, own, rival, running, picture, _levelled(picture, signs[members], box))
+    rival = min((_distance(o, spots) for o in others), default=9.0)
+    return max(beyond, key=lambda k: float(beyond[k])), _distance(grid, spots), rival
 
 
 def _picture(

@@ -41,7 +41,8 @@ def read_lines(pictures: list[NDArray[np.uint8]]) -> list[Floats]:
             batch[k, :, :, : lines[i].shape[1]] = lines[i]
         got = load_engine("text").run({"picture": batch})["signs"]
         for k, i in enumerate(part):
-            out[i] = np.asarray(got[k], float)
+            steps = got[k].shape[0] * lines[i].shape[1] // widest
+            out[i] = np.asarray(got[k][:steps], float)
     return out
 
 
@@ -56,12 +57,29 @@ def as_line(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
     -------
     float32 [LINE, width] from -1 to 1, width a multiple of 16
     """
-    h, w = picture.shape
-    scale = min(LINE * LETTER_SHARE / h, (WIDEST_LINE - 16) / w)
-    size = (max(2, round(w * scale)), max(2, round(h * scale)))
-    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC)
-    width = -(-(size[0] + 12) // 16) * 16
-    out = np.full((LINE, max(width, 32)), 255, np.uint8)
-    y, x = (LINE - size[1]) // 2, (out.shape[1] - size[0]) // 2
+    size, width = _line_size(*picture.shape)
+    shrinks = size[1] < picture.shape[0]
+    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA if shrinks else cv2.INTER_CUBIC)
+    out = np.full((LINE, width), 255, np.uint8)
+    y, x = (LINE - size[1]) // 2, (width - size[0]) // 2
     out[y : y + size[1], x : x + size[0]] = small
     return np.asarray(out.astype(np.float32) / 127.5 - 1)
+
+
+def _line_size(height: int, width: int) -> tuple[tuple[int, int], int]:
+    """Width and height of a picture of a word on its line, and the width of the line, pixels."""
+    scale = min(LINE * LETTER_SHARE / height, (WIDEST_LINE - 16) / width)
+    size = (max(2, round(width * scale)), max(2, round(height * scale)))
+    return size, max(-(-(size[0] + 12) // 16) * 16, 32)
+
+
+def column_of(shape: tuple[int, int], share: float) -> int:
+    """The column of a picture of a word that is this share of the way along its line.
+
+    Parameters
+    ----------
+    shape : height and width of the picture, pixels
+    share : from 0 to 1, of the steps that the text network reports
+    """
+    (width, _), line = _line_size(*shape)
+    return int(np.clip(round((share * line - (line - width) / 2) * shape[1] / width), 0, shape[1]))

@@ -10,14 +10,16 @@ from PIL import Image, ImageDraw, ImageFont
 
 from reader.image.ctc import SIGNS, Spelling, Tree, best_path, fit, grow_tree
 from reader.image.engines import load_engine
-from reader.image.labels import Lettering, look_around
+from reader.image.labels import Lettering
 from reader.image.lettering import find_pieces
+from reader.image.levels import Levels
 from reader.image.signs import AROUND_SIZE
 from reader.image.text import read_lines
 from reader.image.way import page_turn
 from reader.lexicon import lexicon
 from reader.music.label import Unparsed, parse_label
 from reader.music.label_style import NoteNames
+from reader.note_names import read_lettering
 
 PAGE = 520
 CORNERS = np.array([[200.0, 200], [300, 200], [300, 320], [200, 320]])
@@ -41,7 +43,7 @@ def page(*texts: tuple[str, float, float], dark: bool = True, size: float = 34) 
 
 
 def read(pixels: NDArray[np.uint8], corners: NDArray[np.float64] = CORNERS, turn: int = 0) -> Lettering:
-    return look_around(pixels, [corners], [corners], turn, lexicon())[0]
+    return read_lettering(Levels(pixels), [corners], [corners], turn, "english")[0][0]
 
 
 # ---------------------------------------------------------------- steps of the network against spellings
@@ -227,7 +229,7 @@ def test_a_number_is_parted_from_the_label_of_the_next_grid() -> None:
     image = Image.fromarray(pixels)
     ImageDraw.Draw(image).text((412, 208), "G#m7", (30, 30, 60), ImageFont.load_default(34), anchor="mm")
     corners = [CORNERS, CORNERS + [168.0, 35.0]]
-    got = look_around(np.asarray(image), corners, corners, 0, lexicon())[0]
+    got = read_lettering(Levels(np.asarray(image)), corners, corners, 0, "english")[0][0]
     assert int(got.numbers.argmax()) == 5
 
 
@@ -245,6 +247,45 @@ def test_a_finger_beside_an_outer_stop_is_not_taken_for_the_number() -> None:
 
 def test_a_number_in_words_is_read() -> None:
     assert int(read(page(("Am", 250, 165), ("2nd fret", 368, 215), size=26)).numbers.argmax()) == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "at", "label", "number"),
+    [("7frCm", (232, 170), "Cm", 7), ("Cm 7fr", (262, 170), "Cm", 7), ("xxDm", (226, 172), "Dm", 0)],
+)
+def test_a_label_is_parted_from_what_runs_into_it(text: str, at: tuple[float, float], label: str, number: int) -> None:
+    got = read(page((text, *at), size=28))
+    assert got.label[0] == label
+    assert got.numbers.argmax() == number
+
+
+def test_large_labels_in_a_row_are_no_line_of_text() -> None:
+    """Words like labels far above the grid are: they belong to a song's line."""
+    row = page(("Cm7", 100, 172), ("Gm7", 250, 172), ("F#7", 400, 172), size=62)
+    assert read(row).label[0] == "Gm7"
+    far = page(("Cm7", 100, 100), ("Gm7", 250, 100), ("F#7", 400, 100), size=62)
+    assert read(far).label[0] == ""
+
+
+def test_letters_in_a_line_of_text_are_no_labels() -> None:
+    assert read(page(("then", 165, 172), ("A", 250, 172), ("hill", 325, 172), size=48)).label[0] == ""
+
+
+def test_names_under_the_strings_are_no_label() -> None:
+    names = page(*((n, 200 + 100 / 3 * k, 350) for k, n in enumerate("GCEA")), size=15)
+    assert read(names).label[0] == ""
+
+
+def test_a_number_that_reads_well_is_no_letter() -> None:
+    assert read(page(("8", 170, 215))).label[0] == ""
+
+
+def test_a_label_that_names_notes_in_another_way_than_its_page() -> None:
+    grids = [CORNERS, CORNERS + [0, 600], CORNERS + [0, 1200]]
+    pixels = np.vstack([np.pad(page((t, 250, 160)), ((0, 80), (0, 0), (0, 0)), "edge") for t in ("Am7", "G7", "Mim")])
+    found, names = read_lettering(Levels(pixels), grids, grids, 0, "english")
+    assert [f.label[0] for f in found] == ["Am7", "G7", "Mim"]
+    assert names == ["english", "english", "solfege"]
 
 
 def test_nothing_written_is_no_label_and_no_number() -> None:
@@ -268,7 +309,7 @@ def test_lettering_tells_the_way_up(turn: int) -> None:
     corners = CORNERS
     for _ in range(turn):
         corners = np.column_stack([PAGE - corners[:, 1], corners[:, 0]])
-    assert page_turn(look_around(pixels, [corners], [corners], 0, lexicon())) == turn
+    assert page_turn(read_lettering(Levels(pixels), [corners], [corners], 0, "english")[0]) == turn
     assert read(pixels, corners, turn).label[0] == "F#m7"
 
 
