@@ -76,7 +76,7 @@ def tab_reading(seen: SeenTab, tuning: str | None = None, names: NoteNames = "en
     seen, time = split_time_signature(seen)
     events = tuple(_event(e) for e in seen.events)
     flags = (
-        *_time_flags(time), *_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled),
+        *_time_flags(time), *_bar_flags(seen), *_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled),
         *_label_flags(seen, settled, names),
     )  # fmt: skip
     return TabReading(
@@ -147,6 +147,12 @@ def _event(event: SeenEvent) -> TabEvent:
 def _time_flags(time: str | None) -> Iterator[Flag]:
     if time is not None:
         yield Flag("tab-time", f"{time} at the beginning was taken for the time signature: add it if it is two notes.")
+
+
+def _bar_flags(seen: SeenTab) -> Iterator[Flag]:
+    guessed = int(seen.evidence.get("guessed_bars", 0.0))
+    if guessed:
+        yield Flag("tab-bars", f"Upright strokes on all lines were taken for bar lines, {guessed} in all: add any ones.")
 
 
 def _ink_flags(seen: SeenTab) -> Iterator[Flag]:

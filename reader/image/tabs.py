@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from reader.image import tab_close, tab_ink, tab_lines, tab_strip
+from reader.image import tab_bars, tab_close, tab_ink, tab_lines, tab_strip
 from reader.image.ctc import Tree
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels, levels_of
@@ -40,8 +40,8 @@ IS_TAB: dict[str, float] = {"finder": 0.65, "inside": 0.92, "lines_seen": 0.82, 
 NO_NOTE_BEFORE = 0.1
 """Gaps after the beginning of the lines before which there is no number, only the names of the strings: on 532 drawn
 systems the first number of 99 in 100 stood at least 0.9 gaps from it."""
-MOST_NUMBERS_PER_GAP = 1.5
-"""More numbers than this to a gap of length are grain or noise."""
+MOST_NUMBERS_PER_GAP, SURELY_READ = 1.5, 0.9
+"""More numbers than this to a gap of length are grain or noise, twice as many where they read so surely on average."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,11 +235,12 @@ def gathered(
     """One system from the part of a strip where its lines run."""
     lines = frame.line_count
     start, end = span[0] + NO_NOTE_BEFORE * GAP, span[1] + 0.6 * GAP
-    within = [n for n in answer.numbers if start < n.column < end]
+    within, bars, guessed = tab_bars.told_apart(
+        [n for n in answer.numbers if start < n.column < end], [b for b in answer.bars if start < b[0] < end], lines
+    )
     numbers = [n for n in within if MARGIN <= n.block < MARGIN + lines]
     events = as_events(frame, numbers)
     events = with_signs(events, frame, [s for s in answer.signs if start < s[0] < end])
-    bars = [b for b in answer.bars if start < b[0] < end]
     bar_points = frame.page_points(np.array([b[0] for b in bars]), np.full(len(bars), middle_row(frame)))
     corner_rows = np.array([MARGIN, MARGIN, MARGIN + lines - 1, MARGIN + lines - 1]) * GAP + GAP / 2
     corners = frame.page_points(np.array([span[0], span[1], span[1], span[0]]), corner_rows)
@@ -255,6 +256,7 @@ def gathered(
         "weakest": min((n.confidence for n in numbers), default=1.0),
         "unexplained": float(tab_ink.unexplained(strip, answer, span, lines)),
         "length": (span[1] - span[0]) / GAP,
+        "guessed_bars": float(guessed),
     }
     return SeenTab(
         tuple((float(x), float(y)) for x, y in corners),
@@ -314,7 +316,8 @@ def with_signs(events: list[SeenEvent], frame: Frame, signs: list[tuple[float, i
 def is_tab(seen: SeenTab) -> bool:
     """Whether the evidence is that of a tab."""
     e = seen.evidence
-    return all(e[k] >= least for k, least in IS_TAB.items()) and e["numbers"] <= MOST_NUMBERS_PER_GAP * e["length"]
+    most = MOST_NUMBERS_PER_GAP * e["length"] * (2 if e["sure"] > SURELY_READ else 1)
+    return all(e[k] >= least for k, least in IS_TAB.items()) and e["numbers"] <= most
 
 
 def read_seen(pixels: Pixels | Levels, labels: Tree | None = None) -> tuple[SeenTab, ...]:

@@ -109,16 +109,20 @@ def fit(names: Sequence[str], parts: Floats, right: Floats) -> tuple[Floats, flo
 
 
 def bend(p: Floats, right: Floats, least: int = 60) -> list[tuple[float, float]]:
-    """Rising pairs (fitted, share right) by pooling neighbours that fall."""
+    """Rising pairs (fitted, share right) by pooling neighbours that do not rise."""
     order = np.argsort(p)
-    blocks: list[list[float]] = []
+    blocks: list[tuple[float, float, float]] = []  # sum of fitted, right, all
     for part in np.array_split(order, max(2, len(order) // least)):
-        blocks.append([float(p[part].mean()), float((right[part].sum() + 0.5) / (len(part) + 1)), float(len(part))])
-        while len(blocks) > 1 and blocks[-2][1] >= blocks[-1][1]:
-            b, a = blocks.pop(), blocks.pop()
-            n = a[2] + b[2]
-            blocks.append([(a[0] * a[2] + b[0] * b[2]) / n, (a[1] * a[2] + b[1] * b[2]) / n, n])
-    return [(round(a, 5), round(b, 5)) for a, b, _ in blocks]
+        blocks.append((float(p[part].sum()), float(right[part].sum()), float(len(part))))
+        while len(blocks) > 1 and _share(blocks[-2]) >= _share(blocks[-1]):
+            after, before = blocks.pop(), blocks.pop()
+            blocks.append((before[0] + after[0], before[1] + after[1], before[2] + after[2]))
+    return [(round(block[0] / block[2], 5), round(_share(block), 5)) for block in blocks]
+
+
+def _share(block: tuple[float, float, float]) -> float:
+    """Share right, as if half of one more were."""
+    return (block[1] + 0.5) / (block[2] + 1)
 
 
 def thresholds(p: Floats, right: Floats) -> list[tuple[float, float]]:

@@ -94,13 +94,14 @@ def wobble(length: int, amplitude: float, rng: random.Random, knots: int = 6) ->
 class Paper:
     """How a sheet looks and is caught: colours, light, optics, compression.
 
-    ``grain`` is the tooth of the paper, ``worn`` how far ink has rubbed off in patches, ``copied`` a photocopy,
-    ``shake`` the length in px and the direction in degrees that the camera moved through.
+    ``grain`` is the tooth of the paper and ``tooth`` its size in px, ``worn`` how far ink has rubbed off in patches,
+    ``copied`` a photocopy, ``shake`` the length in px and the direction in degrees that the camera moved through.
     """
 
     base: Colour
     dark: bool
     grain: float
+    tooth: float
     light: float
     blur: float
     noise: float
@@ -136,7 +137,8 @@ def sample_paper(rng: random.Random, kind: str, gap: float) -> Paper:
     return Paper(
         base=(clipped[0], clipped[1], clipped[2]),
         dark=dark,
-        grain=0.0 if kind == "screen" else rng.uniform(0.4, 1.0) if rng.random() < 0.2 else rng.uniform(0, 0.5),
+        grain=0.0 if kind == "screen" else rng.uniform(0.4, 1.4) if rng.random() < 0.3 else rng.uniform(0, 0.5),
+        tooth=rng.choice((1.0, rng.uniform(1.0, 1.0 + gap / 12))),
         light=ranges["light"],
         blur=min(ranges["blur"] * max(1.0, gap / 18), gap * 0.065),
         noise=ranges["noise"] * min(1.0, gap / 12),
@@ -202,8 +204,11 @@ def composed(canvas: Canvas, paper: Paper, rng: random.Random, fade: float = 1.0
     picture, solid = np.full(shape, paper.base, np.uint8), np.empty(shape, np.uint8)
     rough = None
     if paper.grain > 0:
-        noise = np.abs(grain_patch(canvas.height, canvas.width, rng)[:, :, 0])
-        rough = 1 - 0.7 * paper.grain * np.minimum(noise, 1)
+        side = [max(2, round(s / paper.tooth)) for s in (canvas.height, canvas.width)]
+        noise = np.abs(np.ascontiguousarray(grain_patch(side[0], side[1], rng)[:, :, 0]))
+        if paper.tooth > 1:
+            noise = np.asarray(cv2.resize(noise, (canvas.width, canvas.height), interpolation=cv2.INTER_LINEAR))
+        rough = np.maximum(1 - 0.7 * paper.grain * np.minimum(noise, 1), 0)
     if paper.worn > 0:
         small = grain_patch(max(2, canvas.height // 4), max(2, canvas.width // rng.randint(5, 20)), rng)[:, :, 0]
         field_ = cv2.resize(np.ascontiguousarray(small), (canvas.width, canvas.height), interpolation=cv2.INTER_LINEAR)

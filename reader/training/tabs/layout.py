@@ -60,7 +60,7 @@ def _fill(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, start:
         previous = (x, lines[0], width) if len(lines) == 1 else None
         advance = width * 0.7 + gap * (0.45 + rng.expovariate(1 / look.spacing))
         x, since_bar = x + advance, since_bar + advance
-    if look.bars and rng.random() < 0.6:
+    if look.bars and rng.random() < (0.6 if look.broken_bars is None else 0.9):
         kind = rng.choices(("single", "final", "repeat-end"), (0.6, 0.25, 0.15))[0]
         draw_bar(canvas, truth, truth.right - (gap * 0.1 if kind != "single" else 0), kind, rng)
     return beats

@@ -38,8 +38,8 @@ class Look:
         What is cleared of the line under a number.
     dash, dash_ink : float
         Length of a dash with its gap, 0 for solid lines; the inked share of it.
-    broken_bars : bool
-        Bar lines typed row by row.
+    broken_bars : (float, float) or None
+        Bar lines typed row by row: how far each piece reaches up and down from its line.
     italic : float
         Slant of printed numbers.
     muted_sign : str
@@ -84,7 +84,7 @@ class Look:
     bars: float
     dash: float
     dash_ink: float
-    broken_bars: bool
+    broken_bars: tuple[float, float] | None
     italic: float
     muted_sign: str
     faint: float
@@ -106,7 +106,7 @@ def line_count(rng: random.Random) -> int:
 
 def sample_look(rng: random.Random, faces: Faces, gap: float, paper: Colour, lines: int | None = None) -> Look:
     """Draw the habits of a system by lot."""
-    kind = rng.choices(("print", "typed", "hand"), (0.36, 0.1, 0.54))[0]
+    kind = rng.choices(("print", "typed", "hand"), (0.28, 0.2, 0.52))[0]
     maker = {"print": _print_look, "typed": _typed_look, "hand": _hand_look}[kind]
     base: dict[str, object] = {
         "kind": kind,
@@ -160,7 +160,7 @@ def _print_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
         "circled": 0.2 if rng.random() < 0.05 else 0.0,
         "dash": rng.uniform(0.12, 0.8) if rng.random() < 0.12 else 0.0,
         "dash_ink": rng.uniform(0.4, 0.88),
-        "broken_bars": False,
+        "broken_bars": None,
         "italic": rng.uniform(0.1, 0.25) if rng.random() < 0.2 else 0.0,
     }
 
@@ -177,13 +177,19 @@ def _typed_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
         "size": rng.uniform(0.5, 0.8),
         "lift": rng.uniform(-0.02, 0.14),
         "knock": "box",
-        "spacing": rng.choice((0.5, 0.8, 1.4)),
+        "spacing": rng.choice((0.5, 0.8, 1.4, 2.5)),
         "rhythm": "none",
-        "dash": rng.uniform(0.35, 0.7),
-        "dash_ink": rng.uniform(0.55, 0.92),
-        "broken_bars": True,
-        "italic": 0.0,
+        "dash": rng.uniform(0.25, 0.75),
+        "dash_ink": rng.uniform(0.4, 0.92),
+        "broken_bars": _typed_strokes(rng),
+        "italic": rng.uniform(0.1, 0.22) if rng.random() < 0.15 else 0.0,
     }
+
+
+def _typed_strokes(rng: random.Random) -> tuple[float, float]:
+    """How far a typed upright stroke reaches up and down from the hyphens."""
+    up = rng.uniform(0.18, 0.5)
+    return up, min(0.62, up * rng.uniform(0.7, 1.8))
 
 
 def _hand_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> dict[str, object]:
@@ -216,6 +222,6 @@ def _hand_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> d
         "circled": rng.uniform(0.1, 0.5) if rng.random() < 0.12 else 0.0,
         "dash": rng.choice((rng.uniform(0.15, 0.5), rng.uniform(0.5, 2.0))) if rng.random() < 0.08 else 0.0,
         "dash_ink": rng.uniform(0.5, 0.92),
-        "broken_bars": False,
+        "broken_bars": None,
         "italic": 0.0,
     }

@@ -8,7 +8,7 @@ import numpy as np
 
 from reader.training.tabs.canvas import Canvas, draw_line, ellipse, stamp
 from reader.training.tabs.glyphs import Faces, digit_ratio, font_mask
-from reader.training.tabs.systems import SIGN_CODE, Truth
+from reader.training.tabs.systems import SIGN_CODE, Truth, draw_typed_bar
 
 CHORDS = ("Am", "C", "G7", "F#m", "Bb", "Dm7", "E", "Gsus4", "Cmaj7", "A/C#", "N.C.", "D7", "Em", "B7", "Fm6", "Cadd9")
 ABOVE = (
@@ -46,7 +46,10 @@ def draw_clef(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random) ->
     """What stands at the left end; returns how many pixels it takes inside the system."""
     look, taken = truth.look, 0.0
     gap, n = look.gap, look.lines
-    if rng.random() < (0.75 if look.kind != "hand" else 0.3):
+    if look.broken_bars and rng.random() < 0.8:
+        layer, width = canvas.layer("lines", look.line_colour), look.pen_px * rng.uniform(0.8, 2.0)
+        draw_typed_bar(layer, truth, truth.left, look.broken_bars, width)
+    elif rng.random() < (0.75 if look.kind != "hand" else 0.3):
         draw_line(
             canvas.layer("lines", look.line_colour),
             np.array([(truth.left, truth.y(truth.left, 0)), (truth.left, truth.y(truth.left, n - 1))]),

@@ -168,6 +168,15 @@ def _draw_brackets(layer: Mask, x: float, y: float, w: int, h: int, look: Look, 
     draw_line(layer, ellipse(x + reach - bend, y, bend, tall, -70, 70), look.number_pen_px)
 
 
+def draw_typed_bar(layer: Mask, truth: Truth, x: float, reach: tuple[float, float], pen: float) -> None:
+    """An upright stroke on every line, so far up and down from it, in gaps."""
+    up, down = (r * truth.look.gap for r in reach)
+    aside = truth.look.italic * (up + down) / 2
+    for i in range(truth.look.lines):
+        y = truth.y(x, i)
+        draw_line(layer, np.array([[x + aside, y - up], [x - aside, y + down]]), pen)
+
+
 def draw_bar(canvas: Canvas, truth: Truth, x: float, kind: str, rng: random.Random) -> None:
     """A bar line of a kind at a column, and its truth."""
     look = truth.look
@@ -186,9 +195,7 @@ def draw_bar(canvas: Canvas, truth: Truth, x: float, kind: str, rng: random.Rand
     for dx, pen in plan[kind]:
         top, bottom = (x + dx + lean, truth.y(x, -over)), (x + dx - lean, truth.y(x, look.lines - 1 + over))
         if look.broken_bars:
-            for i in range(look.lines):
-                cy = truth.y(x, i)
-                draw_line(layer, np.array([[x + dx, cy - look.gap * 0.38], [x + dx, cy + look.gap * 0.38]]), pen)
+            draw_typed_bar(layer, truth, x + dx, look.broken_bars, pen)
         else:
             draw_line(layer, np.array([top, bottom]), pen)
     if kind.startswith("repeat"):
