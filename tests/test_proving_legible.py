@@ -8,35 +8,17 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from proving_samples import drawn, paper, without
 
-from reader.proving.artist import Artist, program
 from reader.proving.chart import Chart, Dot
 from reader.proving.dice import Dice
-from reader.proving.draft import Draft, draw_in
+from reader.proving.draft import Draft
 from reader.proving.finish import page_truth
-from reader.proving.fonts import builtin_fonts
 from reader.proving.legible import Sight, as_seen
-from reader.proving.printer import Printer
-from reader.proving.sheet import Pixels, Sheet, Shots, joined
+from reader.proving.sheet import Pixels, Shots, joined
 from reader.proving.warp import flat
 
 CHART = Chart(strings=4, spaces=4, dots=(Dot(0, 1, 2, bare=True), Dot(1, 0, 1, bare=True), Dot(3, 2, 3, bare=True)))
-
-
-def _paper(high: int = 330, wide: int = 260) -> Sheet:
-    return Sheet(np.full((high, wide, 3), 250, np.uint8), np.zeros((512, 512), np.float32), 2.0)
-
-
-def _artist() -> Artist:
-    """A program that prints in black."""
-    made = program(1, builtin_fonts(), False, Dice("artist"), lying=False)
-    return Artist(made.name, made.habit, "ukulele", 0.0, lambda sheet, _: Printer(sheet, "builtin", "builtin"), 0.0)
-
-
-def _drawn(chart: Chart = CHART) -> Draft:
-    draft = Draft(_paper())
-    draw_in(draft, _artist(), chart, (20.0, 20.0, 240.0, 310.0), Dice("place"))
-    return draft
 
 
 def _truth(draft: Draft, change: Callable[[Pixels], Pixels]) -> dict[str, object]:
@@ -79,7 +61,7 @@ def _bleached(pixels: Pixels) -> Pixels:
 def test_truth_asks_for_what_the_picture_shows(
     change: Callable[[Pixels], Pixels], fingers_small: bool, hard: bool
 ) -> None:
-    assert _truth(_drawn(), change) == {"fingers_small": fingers_small, "hard": hard}
+    assert _truth(drawn(CHART), change) == {"fingers_small": fingers_small, "hard": hard}
 
 
 PLAIN = Sight(size=10.0, strength=80.0, contrast=90.0, likeness=0.95, plain=0.9, ratio=1.0, patchy=0.1)
@@ -108,47 +90,35 @@ def test_each_measure_can_make_a_mark_illegible(changes: dict[str, float], seen:
 
 
 def test_one_stop_that_vanished_makes_a_diagram_hard() -> None:
-    draft = _drawn()
+    draft = drawn(CHART)
     (gone,) = (m.trace for m in draft.charts[0].marks if m.layer == "stops" and m.of == CHART.dots[2])
     bare = draft.sheet.shots.without["stops"]
 
-    def change(pixels: Pixels) -> Pixels:
-        out = pixels.copy()
-        rows, columns = (slice(at - 2, at + n + 2) for at, n in zip((gone.y, gone.x), gone.cover.shape, strict=True))
-        out[rows, columns] = bare[rows, columns]
-        return out
-
-    assert _truth(draft, change) == {"fingers_small": True, "hard": True}
+    assert _truth(draft, lambda pixels: without(pixels, bare, [gone])) == {"fingers_small": True, "hard": True}
 
 
 def test_a_lower_stop_that_does_not_count_may_vanish() -> None:
     chart = Chart(strings=4, spaces=4, dots=(Dot(0, 0), Dot(0, 1, 2, bare=True), *CHART.dots[1:]))
-    draft = _drawn(chart)
+    draft = drawn(chart)
     gone = next(m.trace for m in draft.charts[0].marks if m.of == chart.dots[0])
-    bare = draft.sheet.shots.without["stops"].copy()
+    bare = draft.sheet.shots.without["stops"]
 
-    def change(pixels: Pixels) -> Pixels:
-        out = pixels.copy()
-        rows, columns = (slice(at - 2, at + n + 2) for at, n in zip((gone.y, gone.x), gone.cover.shape, strict=True))
-        out[rows, columns] = bare[rows, columns]
-        return out
-
-    assert _truth(draft, change)["hard"] is False
+    assert _truth(draft, lambda pixels: without(pixels, bare, [gone]))["hard"] is False
 
 
 def test_ink_drawn_apart_is_missing_only_where_it_should_be() -> None:
-    sheet = _paper(20, 20)
+    sheet = paper(20, 20)
     ink = np.ones((4, 4), np.float32)
     sheet.lay(0, 0, ink, (0, 0, 0))
     with sheet.apart("stops"):
         sheet.lay(6, 0, ink, (0, 0, 0))
-        with sheet.apart("digits") as patches:
+        with sheet.apart("signs") as patches:
             sheet.lay(12, 0, ink, (0, 0, 0))
     sheet.lay(0, 10, ink, (0, 0, 0))
     at = [(1, 1), (1, 7), (1, 13), (11, 1)]
     assert [sheet.pixels[p][0] for p in at] == [0, 0, 0, 0]
     assert [sheet.shots.without["stops"][p][0] for p in at] == [0, 250, 0, 0]
-    assert [sheet.shots.without["digits"][p][0] for p in at] == [0, 0, 250, 0]
+    assert [sheet.shots.without["signs"][p][0] for p in at] == [0, 0, 250, 0]
     assert [(x, y) for x, y, _ in patches] == [(12, 0)]
 
 

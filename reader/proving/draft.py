@@ -10,7 +10,8 @@ from reader.proving.artist import Artist
 from reader.proving.chart import Chart
 from reader.proving.dice import Dice
 from reader.proving.frame import make_frame
-from reader.proving.neck import Mark, Neck, margins
+from reader.proving.habits import Habit
+from reader.proving.neck import Mark, Neck
 from reader.proving.sheet import Sheet
 from reader.proving.tool import Place, Points, Tool
 
@@ -84,6 +85,32 @@ class Draft:
             self.charts.append(Drawn(chart, corners, ink, *caps, tuple(neck.marks)))
 
 
+def _margins(chart: Chart, habit: Habit) -> tuple[float, float, float, float]:
+    """Room left, above, right and below an upright grid, in gaps."""
+    wide = chart.strings - 1
+    cap = float(np.clip(habit.label_cap, 0.16 * wide, 0.36 * wide))
+    label = cap + 0.5 if chart.label else 0.0
+    above = 0.25 + ((2 * habit.top_size + 0.3) if any(chart.tops) else 0.0)
+    below = 0.35 + (1.0 if any(chart.under) else 0.0) + habit.run_on * habit.row_ratio
+    side = 0.0
+    if chart.sides:
+        cap_n = min(habit.number_cap * habit.row_ratio, 0.95)
+        side = 1.0 + max(len(s.text) for s in chart.sides) * cap_n * 0.8
+    left, right = 0.55, 0.55
+    if habit.number_side == "left":
+        left = max(left, side)
+    else:
+        right = max(right, side)
+    if habit.label_at == "below":
+        below += label
+    elif habit.label_at == "left" and chart.label:
+        left = max(left, 0.8 + len(chart.label) * cap * 0.8)
+    else:
+        above += label
+    extra = max(0.0, len((chart.label or "").replace("^", "")) * cap * 0.75 - wide - left - right) / 2
+    return left + extra, above, right + extra, below
+
+
 def _lying(chart: Chart, artist: Artist) -> tuple[float, float, float, float]:
     """Room left, above, right and below a lying grid, in gaps."""
     h = artist.habit
@@ -115,7 +142,7 @@ def draw_in(
     """
     h = artist.habit
     lying = artist.sideways
-    left, above, right, below = _lying(chart, artist) if lying else margins(chart, h)
+    left, above, right, below = _lying(chart, artist) if lying else _margins(chart, h)
     across, down = chart.strings - 1.0, chart.spaces * h.row_ratio
     wide, high = (down, across) if lying else (across, down)
     room = (box[2] - box[0], box[3] - box[1])

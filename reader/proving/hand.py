@@ -296,4 +296,4 @@ class Hand:
         size = np.ceil(placed.max(axis=0) - low).astype(int) + 2
         moved = cv2.warpAffine(cover, np.column_stack([shape, placed[0] - low]), (int(size[0]), int(size[1])))
         tooth = self.sheet.tooth_at(int(low[0]), int(low[1]), moved.shape[0], moved.shape[1])
-        self.sheet.lay(int(low[0]), int(low[1]), textured(moved, tooth, pen), pen.colour, pen.opaque)
+        self.sheet.lay(int(low[0]), int(low[1]), textured(moved, tooth, pen), pen.colour, pen.opaque, moved)

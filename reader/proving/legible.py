@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from reader.proving.chart import Bar, Chart
+from reader.proving.chart import Bar, Chart, Side
 from reader.proving.draft import Draft
 from reader.proving.neck import Mark
 from reader.proving.sheet import Cover, Pixels, Sheet, Shots, Trace
@@ -24,6 +24,12 @@ _LOST = 3.2  # grey levels, weighed by how the mark stands out from the lines ar
 _PATCHY = 0.75  # strokes that came through more unevenly than this are specks
 _VEILED, _DROWNED = 0.6, 0.22  # likeness below which pale, and still clear strokes are lost among others
 
+# Likeness to the whole sign below which one of a line cannot be told; set by eye on some 250 enlarged lines.
+_LETTER = 0.62
+_WEAK = 0.7  # where it is pale, or what else lies there is as strong
+_SWOLLEN = 0.5  # where its ink ran, but all of it is there
+_FIGURE, _PALE_FIGURE = 0.74, 0.84  # of a small fret number, which nothing else explains
+
 
 @dataclass(frozen=True, slots=True)
 class Sight:
@@ -38,7 +44,7 @@ class Sight:
     contrast : float
         Grey levels of its strokes against what lies between them.
     likeness : float
-        Correlation of what it changed with how it was drawn, coarse changes left out.
+        Correlation of what it changed with how it was drawn (a sign: meant to be drawn), coarse changes left out.
     plain : float
         The same for the picture itself, with all that lies there, in the colour that tells the mark best.
     ratio : float
@@ -75,6 +81,16 @@ class Sight:
         clear = self.contrast >= 25 * need and not veiled and not drowned
         return bool(self.seen and sharp and clear and self.patchy <= _PATCHY)
 
+    def told(self, figure: bool) -> bool:
+        """Whether a person can tell a figure of a fret number, or else a sign of a label."""
+        there = self.contrast >= _FAINT * min(1.0, 12 / self.size) and self.strength * self.ratio >= _LOST
+        weak = self.contrast < 25 * min(1.0, 18 / self.size) or self.ratio < 1.3
+        if figure:
+            need = _PALE_FIGURE if weak else np.clip(_FIGURE - 0.03 * (self.size - 12), 0.6, _FIGURE)
+            return bool(there and self.likeness >= need and self.patchy <= _PATCHY)
+        swollen = self.contrast >= 60 and self.patchy < 0.25
+        return there and self.likeness >= (_WEAK if weak else _SWOLLEN if swollen else _LETTER)
+
 
 def _soft(image: Cover, sigma: float) -> Cover:
     return np.asarray(cv2.GaussianBlur(image, (0, 0), max(sigma, 0.3), borderType=cv2.BORDER_REFLECT), np.float32)
@@ -97,7 +113,7 @@ def _difference(a: Cover, b: Cover) -> Cover:
 
 
 def _drawn(sheet: Sheet, mark: Mark) -> Cover:
-    """What a mark changed on the sheet, grey levels, on its own raster."""
+    """What a mark changed on the sheet where its ink lies, grey levels, on its own raster."""
     trace, out = mark.trace, np.zeros_like(mark.trace.cover)
     high, wide = out.shape
     x0, y0 = max(trace.x, 0), max(trace.y, 0)
@@ -105,6 +121,7 @@ def _drawn(sheet: Sheet, mark: Mark) -> Cover:
     if x0 < x1 and y0 < y1:
         parts = [p[y0:y1, x0:x1].astype(np.float32) for p in (sheet.pixels, sheet.shots.without[mark.layer])]
         out[y0 - trace.y : y1 - trace.y, x0 - trace.x : x1 - trace.x] = _difference(*parts)
+    out[trace.cover <= 0] = 0  # what others changed there
     return out
 
 
@@ -154,10 +171,12 @@ def _window(trace: Trace, warp: Warp) -> _Window | None:
 
 def sight(sheet: Sheet, mark: Mark, shots: Shots, warp: Warp) -> Sight | None:
     """How a mark came out in the picture of a sheet; None where it lies outside."""
-    window = _window(mark.trace, warp)
+    trace = mark.sign.trace if mark.sign else mark.trace
+    window = _window(trace, warp)
     if window is None:
         return None
-    cover, ideal = window.lay(mark.trace, [mark.trace.cover, _drawn(sheet, mark)], warp)
+    line, ideal = window.lay(mark.trace, [mark.trace.cover, _drawn(sheet, mark)], warp)
+    cover = window.lay(trace, [trace.cover], warp)[0] if mark.sign else line
     picture, bare = window.cut(shots.pixels), window.cut(shots.without[mark.layer])
     strokes = cover > 0.5 * cover.max()
     if not strokes.any():
@@ -167,13 +186,16 @@ def sight(sheet: Sheet, mark: Mark, shots: Shots, warp: Warp) -> Sight | None:
         near = np.ones_like(near)
     changed = _difference(picture, bare)
     most = max(float(np.percentile(ideal[strokes], 90)), 1.0)
+    if mark.sign:  # must look as it was meant, not as the pen left it
+        ideal = line * np.float32(most / line.max())
     fine_ideal, fine_changed = (a - _soft(a, _FINE * window.size) for a in (ideal, changed))
-    shown = ideal > 0.5 * most
-    through = changed[shown] / ideal[shown] if shown.any() else np.zeros(1, np.float32)
-    plain, ratio = _among_others(picture, bare, cover, near, window.size)
+    own = np.where(cover > 0, ideal, np.float32(0))
+    shown = own > 0.5 * most
+    through = changed[shown] / own[shown] if shown.any() else np.zeros(1, np.float32)
+    plain, ratio = _among_others(picture, bare, line, near, window.size)
     return Sight(
         size=window.size * window.step,
-        strength=float((changed * ideal).sum() / (ideal.sum() + 1e-6) * ideal[strokes].mean() / most),
+        strength=float((changed * own).sum() / (own.sum() + 1e-6) * own[strokes].mean() / most),
         contrast=most * float((fine_changed * fine_ideal * near).sum() / ((fine_ideal**2 * near).sum() + 1e-6)),
         likeness=_likeness(fine_changed, fine_ideal, near),
         plain=plain,
@@ -198,16 +220,22 @@ def _among_others(picture: Cover, bare: Cover, cover: Cover, near: Cover, size: 
 
 
 def _chart_as_seen(chart: Chart, marks: tuple[Mark, ...], sheet: Sheet, shots: Shots, warp: Warp) -> Chart:
-    unseen, unread = set(), set()
+    unseen: set[object] = set()
+    unread: set[object] = set()
+    words: dict[tuple[object, int], list[bool]] = {}
     for mark in marks:
         came_out = sight(sheet, mark, shots, warp)
         if came_out is None:
             continue
-        if mark.layer == "digits" and not came_out.read:
+        if mark.sign:
+            words.setdefault((mark.of, mark.sign.word), []).append(came_out.told(isinstance(mark.of, Side)))
+        elif mark.layer == "signs" and not came_out.read:
             unread.add(mark.of)
         # a bar is longer than the lines that it crosses and cannot be lost among them
         if mark.layer == "stops" and not (came_out.shows if isinstance(mark.of, Bar) else came_out.seen):
             unseen.add(mark.of)
+    # half of a word tells the rest of it
+    unread |= {line for (line, _), told in words.items() if 2 * sum(told) <= len(told)}
     strings = range(chart.strings)
     stopped = replace(
         chart,
@@ -219,11 +247,19 @@ def _chart_as_seen(chart: Chart, marks: tuple[Mark, ...], sheet: Sheet, shots: S
         dots=tuple(replace(d, finger=None) if d in unread else d for d in chart.dots),
         under=tuple("" if k in unread else text for k, text in enumerate(chart.under)),
     )
+    misplaced = chart.first_fret != 1 and not _numbered(chart, unread)
     return replace(
         chart,
-        hard=chart.hard or any(stopped.fret_of(k) != chart.fret_of(k) for k in strings),
+        hard=chart.hard or misplaced or any(stopped.fret_of(k) != chart.fret_of(k) for k in strings),
+        label_scored=chart.label_scored and "label" not in unread,
         fingers_sure=chart.fingers_sure and all(fingered.finger_of(k) == chart.finger_of(k) for k in strings),
     )
+
+
+def _numbered(chart: Chart, unread: set[object]) -> bool:
+    """Whether some number beside or on the grid that can be read tells a fret."""
+    written = [d for d in chart.dots if d.text and d.text.isdigit()]
+    return any(number not in unread for number in (*chart.sides, *written))
 
 
 def as_seen(draft: Draft, shots: Shots, warp: Warp) -> Draft:
@@ -233,14 +269,15 @@ def as_seen(draft: Draft, shots: Shots, warp: Warp) -> Draft:
     ----------
     draft : Draft
     shots : Shots
-        The finished picture, and the same without the digits and without the stops.
+        The finished picture, and the same without the signs and without the stops.
     warp : Warp
         From the sheet to the picture.
 
     Returns
     -------
     Draft
-        Diagrams with a stop that cannot be seen are hard; fingers that cannot be read are not sure.
+        Diagrams with a stop that cannot be seen are hard, and so are those whose first fret no number tells that can
+        be read; fingers that cannot be read are not sure, labels are not scored.
     """
     charts = [replace(d, chart=_chart_as_seen(d.chart, d.marks, draft.sheet, shots, warp)) for d in draft.charts]
     return replace(draft, charts=charts)

@@ -5,24 +5,36 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
-from reader.proving.chart import Bar, Chart, Dot
+from reader.proving.chart import Bar, Chart, Dot, Side
 from reader.proving.dice import Dice
 from reader.proving.frame import Frame
 from reader.proving.habits import Habit
 from reader.proving.sheet import Layer, Trace, joined
-from reader.proving.tool import Place, Points, Role, Tool, along, meet
+from reader.proving.signs import Sign, label_words, number_words, signs_of
+from reader.proving.tool import Anchor, Place, Points, Role, Tool, along, meet
 
 
 @dataclass(frozen=True)
 class Mark:
-    """A stop or a digit: of a dot, of a bar or below a string."""
+    """A stop or a finger: of a dot, of a bar or below a string; or a sign of the label or of a number.
+
+    Parameters
+    ----------
+    layer : Layer
+    of : Dot, Bar, int (a string), Side or "label"
+    trace : Trace
+        Of a sign, the ink of its whole line.
+    sign : Sign or None
+    """
 
     layer: Layer
-    of: Dot | Bar | int
+    of: Dot | Bar | int | Side | Literal["label"]
     trace: Trace
+    sign: Sign | None = None
 
 
 @dataclass
@@ -70,6 +82,19 @@ class Neck:
         if patches:
             trace = joined(patches)
             self.marks += [Mark(layer, of, trace) for layer in layers]
+
+    def _letter(
+        self, of: Side | Literal["label"], at: Place, cap: float, anchor: Anchor = "c", turn: float = 0.0
+    ) -> None:
+        """Write the label or a number, and remember its signs."""
+        text = self.chart.label or "" if of == "label" else of.text
+        with self.tool.sheet.apart("signs", meant=True) as patches:
+            self.tool.write(text, at, cap, anchor, "label" if of == "label" else "number", turn)
+        if patches:
+            words = label_words(text) if of == "label" else number_words(text)
+            trace = joined(patches)
+            signs = signs_of(trace, text, words, lambda part: self.tool.width(part, cap), at, turn)
+            self.marks += [Mark("signs", of, trace, sign) for sign in signs]
 
     # -- the lattice
     def _slip(self, scale: float) -> float:
@@ -173,7 +198,7 @@ class Neck:
             cap = min(0.62 * self.frame.row, 0.95 * self.frame.gap) * self.dice.between(0.9, 1.1)
             # an upright stroke would vanish in the string, so a bare 1 is written as a slash
             turn = self.dice.weigh({1: 0.75, -1: 0.25}) * self.dice.between(0.35, 0.8) if text == "1" else 0.0
-            with self._marking(dot, "stops", "digits"):
+            with self._marking(dot, "stops", "signs"):
                 self.tool.write(text, spot, cap, "c", "number", turn if self.unrest else 0.0)
             return
         radius = self.radius * (1.15 if self.habit.fingers == "in" else 1.0)
@@ -187,7 +212,7 @@ class Neck:
                     sign, (spot[0] + side * (radius + 0.12 * self.small), spot[1]), 2.2 * radius, "c", "mark"
                 )
         if text:
-            with self._marking(dot, "digits", out=("stops",) if self.habit.fingers == "in" else ()):
+            with self._marking(dot, "signs", out=("stops",) if self.habit.fingers == "in" else ()):
                 self._finger(text, spot, radius)
 
     def _finger(self, text: str, spot: Place, radius: float) -> None:
@@ -286,7 +311,7 @@ class Neck:
                 down = (a - b) / np.hypot(*(a - b))
                 run = self.habit.run_on * f.row * 1.2 if not self.chart.open_end else 0.0
                 spot = a + down * (0.45 * f.gap + run)
-                with self._marking(k, "digits"):
+                with self._marking(k, "signs"):
                     self.tool.write(text, (float(spot[0]), float(spot[1])), 0.5 * f.gap, "c", "number")
 
     def _mark(self, mark: str, spot: Place, size: float, string: int) -> None:
@@ -324,10 +349,10 @@ class Neck:
             if f.sideways or self.dice.chance(0.02):
                 turn = 0.0 if f.sideways else -np.pi / 2
                 spot = a + out * (away + cap / 2)
-                self.tool.write(side.text, (float(spot[0]), float(spot[1])), cap, "c", "number", turn)
+                self._letter(side, (float(spot[0]), float(spot[1])), cap, turn=turn)
             else:
                 spot = a + out * away
-                self.tool.write(side.text, (float(spot[0]), float(spot[1])), cap, "r" if left else "l", "number")
+                self._letter(side, (float(spot[0]), float(spot[1])), cap, "r" if left else "l")
 
     def side_cap(self) -> float:
         """Height of the numbers beside the grid in pixels; endless where there are none."""
@@ -364,34 +389,8 @@ class Neck:
         if h.label_at == "below" and not (f.sideways and self.chart.sides):
             under = 1.0 * f.gap if any(self.chart.under) else 0.0
             run = h.run_on * f.row * 1.3
-            self.tool.write(self.chart.label, (middle, y1 + under + run + pad + 0.2 * f.gap + cap / 2), cap)
+            self._letter("label", (middle, y1 + under + run + pad + 0.2 * f.gap + cap / 2), cap)
         elif h.label_at == "left" and not f.sideways and not (self.chart.sides and h.number_side == "left"):
-            self.tool.write(self.chart.label, (x0 - 0.6 * f.gap, y0 + d.between(0, 0.8) * (y1 - y0)), cap, "r")
+            self._letter("label", (x0 - 0.6 * f.gap, y0 + d.between(0, 0.8) * (y1 - y0)), cap, "r")
         else:
-            self.tool.write(self.chart.label, (middle, y0 - lift - pad - cap / 2), cap)
-
-
-def margins(chart: Chart, habit: Habit) -> tuple[float, float, float, float]:
-    """Room left, above, right and below an upright grid, in gaps."""
-    wide = chart.strings - 1
-    cap = float(np.clip(habit.label_cap, 0.16 * wide, 0.36 * wide))
-    label = cap + 0.5 if chart.label else 0.0
-    above = 0.25 + ((2 * habit.top_size + 0.3) if any(chart.tops) else 0.0)
-    below = 0.35 + (1.0 if any(chart.under) else 0.0) + habit.run_on * habit.row_ratio
-    side = 0.0
-    if chart.sides:
-        cap_n = min(habit.number_cap * habit.row_ratio, 0.95)
-        side = 1.0 + max(len(s.text) for s in chart.sides) * cap_n * 0.8
-    left, right = 0.55, 0.55
-    if habit.number_side == "left":
-        left = max(left, side)
-    else:
-        right = max(right, side)
-    if habit.label_at == "below":
-        below += label
-    elif habit.label_at == "left" and chart.label:
-        left = max(left, 0.8 + len(chart.label) * cap * 0.8)
-    else:
-        above += label
-    extra = max(0.0, len((chart.label or "").replace("^", "")) * cap * 0.75 - wide - left - right) / 2
-    return left + extra, above, right + extra, below
+            self._letter("label", (middle, y0 - lift - pad - cap / 2), cap)

@@ -148,7 +148,7 @@ def draw_strokes(sheet: Sheet, strokes: Sequence[Points], pen: Pen, dice: Dice) 
         _raster(patch, (pts - (x0, y0) + 0.5) * fold - 0.5, half * fold, flow, pen)
     small = cv2.resize(patch, (wide, high), interpolation=cv2.INTER_AREA).astype(np.float32) / 255
     cover = textured(small, sheet.tooth_at(int(x0), int(y0), high, wide), pen)
-    sheet.lay(int(x0), int(y0), cover, pen.colour, pen.opaque)
+    sheet.lay(int(x0), int(y0), cover, pen.colour, pen.opaque, small)
 
 
 def fill_shape(sheet: Sheet, outline: Points, pen: Pen) -> None:

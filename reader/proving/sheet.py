@@ -16,7 +16,7 @@ from reader.proving.dice import Dice
 Cover = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
 Colour = tuple[int, int, int]
-Layer = Literal["digits", "stops"]
+Layer = Literal["signs", "stops"]  # signs: fingers, labels and fret numbers
 
 TOOTH = 512  # side of the paper-grain tile, pixels
 
@@ -94,6 +94,7 @@ class Sheet:
         self._without: dict[Layer, Pixels] = {}
         self._apart: tuple[Layer, ...] = ()
         self._patches: list[tuple[int, int, Cover]] | None = None
+        self._meant = False
         self._note: list[tuple[float, float, float, float]] | None = None
 
     @property
@@ -107,16 +108,20 @@ class Sheet:
         return Shots(self.pixels, self._without)
 
     @contextmanager
-    def apart(self, *layers: Layer) -> Iterator[list[tuple[int, int, Cover]]]:
-        """Draw marks of some layers inside the block and collect their patches (x, y, cover)."""
+    def apart(self, *layers: Layer, meant: bool = False) -> Iterator[list[tuple[int, int, Cover]]]:
+        """Draw marks of some layers inside the block and collect their patches (x, y, cover).
+
+        With `meant`, their cover is that of the whole strokes, without what the grain of the paper left out.
+        """
         for layer in layers:
             if layer not in self._without:
                 self._without[layer] = self.pixels.copy()
-        before, self._apart, self._patches = (self._apart, self._patches), layers, []
+        before = self._apart, self._patches, self._meant
+        self._apart, self._patches, self._meant = layers, [], meant
         try:
             yield self._patches
         finally:
-            self._apart, self._patches = before
+            self._apart, self._patches, self._meant = before
 
     @contextmanager
     def noting(self) -> Iterator[list[tuple[float, float, float, float]]]:
@@ -134,7 +139,9 @@ class Sheet:
         rows = (np.arange(y, y + height) % TOOTH)[:, None]
         return self.tooth[rows, (np.arange(x, x + width) % TOOTH)[None]]
 
-    def lay(self, x: int, y: int, cover: Cover, colour: Colour, opaque: bool = False) -> None:
+    def lay(
+        self, x: int, y: int, cover: Cover, colour: Colour, opaque: bool = False, meant: Cover | None = None
+    ) -> None:
         """Put ink on the sheet.
 
         Parameters
@@ -146,6 +153,8 @@ class Sheet:
         colour : RGB
         opaque : bool
             Paint that hides what lies below; otherwise a dye that darkens it.
+        meant : (h, w) float32, optional
+            The cover that paper without grain would have taken.
         """
         high, wide = cover.shape
         if self._note is not None and cover.size:
@@ -154,7 +163,7 @@ class Sheet:
                 self._note.append((x + int(columns[0]), y + int(rows[0]), x + int(columns[-1]), y + int(rows[-1])))
         x0, y0, x1, y1 = max(x, 0), max(y, 0), min(x + wide, self.size[0]), min(y + high, self.size[1])
         if self._patches is not None and cover.size:
-            self._patches.append((x, y, cover))
+            self._patches.append((x, y, meant if self._meant and meant is not None else cover))
         if x0 >= x1 or y0 >= y1:
             return
         amount = cover[y0 - y : y1 - y, x0 - x : x1 - x, None]
