@@ -148,7 +148,15 @@ PLAIN = Sight(size=14.0, strength=80.0, contrast=90.0, likeness=0.9, plain=0.9, 
 )
 def test_each_measure_can_hide_a_sign(changes: dict[str, float], letter: bool, figure: bool) -> None:
     sign = replace(PLAIN, **changes)
-    assert (sign.told(figure=False), sign.told(figure=True)) == (letter, figure)
+    assert (sign.told("label"), sign.told("number")) == (letter, figure)
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [({"likeness": 0.6, "contrast": 20.0}, True), ({"likeness": 0.5}, False), ({"ratio": 0.03}, False)],
+)
+def test_an_ending_helps_to_tell_a_number(changes: dict[str, float], told: bool) -> None:
+    assert replace(PLAIN, **changes).told("ended number") is told
 
 
 @pytest.mark.parametrize(

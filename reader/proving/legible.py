@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -28,7 +29,8 @@ _VEILED, _DROWNED = 0.6, 0.22  # likeness below which pale, and still clear stro
 _LETTER = 0.62
 _WEAK = 0.7  # where it is pale, or what else lies there is as strong
 _SWOLLEN = 0.5  # where its ink ran, but all of it is there
-_FIGURE, _PALE_FIGURE = 0.74, 0.84  # of a small fret number, which nothing else explains
+_FIGURE, _PALE_FIGURE = 0.74, 0.84  # of a small fret number, which nothing else explains,
+_ENDED = 0.58  # unless it has an ending
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +83,13 @@ class Sight:
         clear = self.contrast >= 25 * need and not veiled and not drowned
         return bool(self.seen and sharp and clear and self.patchy <= _PATCHY)
 
-    def told(self, figure: bool) -> bool:
-        """Whether a person can tell a figure of a fret number, or else a sign of a label."""
+    def told(self, line: Literal["label", "number", "ended number"]) -> bool:
+        """Whether a person can tell a sign of a label, of a bare fret number, or of one with an ending as in `3rd`."""
         there = self.contrast >= _FAINT * min(1.0, 12 / self.size) and self.strength * self.ratio >= _LOST
         weak = self.contrast < 25 * min(1.0, 18 / self.size) or self.ratio < 1.3
-        if figure:
+        if line == "ended number":
+            return there and self.likeness >= _ENDED
+        if line == "number":
             need = _PALE_FIGURE if weak else np.clip(_FIGURE - 0.03 * (self.size - 12), 0.6, _FIGURE)
             return bool(there and self.likeness >= need and self.patchy <= _PATCHY)
         swollen = self.contrast >= 60 and self.patchy < 0.25
@@ -219,6 +223,13 @@ def _among_others(picture: Cover, bare: Cover, cover: Cover, near: Cover, size: 
     return plain, _power(seen - rest, near) / (_power(rest, near) + 2)
 
 
+def _line(mark: Mark) -> Literal["label", "number", "ended number"]:
+    """What kind of lettering a sign is of."""
+    if not isinstance(mark.of, Side):
+        return "label"
+    return "ended number" if any(sign.islower() for sign in mark.of.text) else "number"
+
+
 def _chart_as_seen(chart: Chart, marks: tuple[Mark, ...], sheet: Sheet, shots: Shots, warp: Warp) -> Chart:
     unseen: set[object] = set()
     unread: set[object] = set()
@@ -228,7 +239,7 @@ def _chart_as_seen(chart: Chart, marks: tuple[Mark, ...], sheet: Sheet, shots: S
         if came_out is None:
             continue
         if mark.sign:
-            words.setdefault((mark.of, mark.sign.word), []).append(came_out.told(isinstance(mark.of, Side)))
+            words.setdefault((mark.of, mark.sign.word), []).append(came_out.told(_line(mark)))
         elif mark.layer == "signs" and not came_out.read:
             unread.add(mark.of)
         # a bar is longer than the lines that it crosses and cannot be lost among them
