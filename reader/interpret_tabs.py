@@ -152,7 +152,7 @@ def _time_flags(time: str | None) -> Iterator[Flag]:
 def _bar_flags(seen: SeenTab) -> Iterator[Flag]:
     guessed = int(seen.evidence.get("guessed_bars", 0.0))
     if guessed:
-        yield Flag("tab-bars", f"Upright strokes on all lines were taken for bar lines, {guessed} in all: add any ones.")
+        yield Flag("tab-bars", f"Upright strokes on all lines were taken for {guessed} bar lines: add any ones.")
 
 
 def _ink_flags(seen: SeenTab) -> Iterator[Flag]:
