@@ -23,6 +23,8 @@ CLEAR, FITS, NEAR = 0.8, 0.3, 0.45
 """How surely signs read, how well they fit a label and how near they stand, in grid sides, for it to be one."""
 FURTHEST_LETTERING = 1.0
 """Of the grid's longer side: what stands further off, or in a line of text, is neither a label nor a number."""
+HARDLY, SMALLER = 0.3, 0.12
+"""How clearly a piece reads below which it is looked at again, and the room around it then, share of its height."""
 NOTHING = 0.1
 """Fit up to which a piece is read as nothing."""
 FEW_PIECES = 5
@@ -117,13 +119,32 @@ def _read_pieces(pixels: Pixels | Levels, places: list[_Spot], lexicon: Lexicon,
     # of what hardly is a diagram, and there may be hundreds on a bad copy, only the nearest lettering is read
     found = [f if p.sure else (f[0][:FEW_PIECES], []) for f, p in zip(found, places, strict=True)]
     every = [p for pieces, _ in found for p in pieces]
-    signs = iter(read_lines([p.picture for p in every]))
+    signs = iter(_read_again(every, read_lines([p.picture for p in every])))
     levelled = iter(read_lines([p.levelled for p in every if p.levelled is not None]))
     out = []
     for place, (pieces, _) in zip(places, found, strict=True):
         read = [(p, next(signs), None if p.levelled is None else next(levelled)) for p in pieces]
         out.append(_parted(_fitted(place.grid, place.matrix, read, lexicon), place, lexicon))
     return _with_turned(out, [upended for _, upended in found], lexicon)
+
+
+def _read_again(pieces: list[Piece], signs: list[Floats]) -> list[Floats]:
+    """The same with another look, at a little less than their size, at what stands near a grid and hardly reads.
+
+    A lone sign may read well or not at all, whichever way it lies on the network's steps.
+    """
+    unclear = [i for i, (p, s) in enumerate(zip(pieces, signs, strict=True)) if p.distance < NEAR and _hardly(s)]
+    pictures = [pieces[i].picture for i in unclear]
+    smaller = read_lines([np.pad(p, round(SMALLER * p.shape[0]), constant_values=255) for p in pictures])
+    out = list(signs)
+    for i, again in zip(unclear, smaller, strict=True):
+        if best_path(again)[1] > best_path(signs[i])[1]:
+            out[i] = again
+    return out
+
+
+def _hardly(signs: Floats) -> bool:
+    return best_path(signs)[1] < HARDLY
 
 
 def relabelled(a: Around, lexicon: Lexicon) -> Around:

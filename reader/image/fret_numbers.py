@@ -45,6 +45,11 @@ FORM_SURE = 0.15
 """Weight from which a number with a sign or a Roman one is the number, and a digit alone beside it is none."""
 FINGER = 0.1
 """Weight of a digit alone where such a number stands at the same grid."""
+SEVEN, STROKE_AS_SEVEN = 7, 0.3
+"""Share of the weight of a 1 that a 7 has where the 1 fits better."""
+LABEL_SIDE, AS_LABEL = 0.5, 0.1
+"""Share of the labels of a page from which a side is theirs; what is left there of the weight of a digit alone beside a
+grid without a label: a G reads as a 6, a B as an 8."""
 TURNED, SURE_TURNED = 0.5, 0.9
 """Weight of what may be a number at a right angle to the other lettering; how surely it reads to count as one, whose
 parts then are no numbers."""
@@ -99,9 +104,21 @@ def usual_number_sides(around: list[Around], lexicon: Lexicon) -> dict[Side, flo
 
 
 def read_number(
-    a: Around, lexicon: Lexicon, forms: dict[NumberForm, float], sides: dict[Side, float]
+    a: Around,
+    lexicon: Lexicon,
+    forms: dict[NumberForm, float],
+    sides: dict[Side, float],
+    label_side: Side | None = None,
 ) -> tuple[Floats, Points, float]:
-    """Probabilities of the number, its place on the page, and whether one was left unread."""
+    """Probabilities of the number, its place on the page, and whether one was left unread.
+
+    Parameters
+    ----------
+    a : what stands round the grid
+    lexicon : Lexicon
+    forms, sides : how usual forms and places of numbers are on the page
+    label_side : where its label would stand, if none was read
+    """
     numbers = np.zeros(NUMBERS)
     numbers[0] = 1.0
     centre = on_page(a.grid.mean(0)[None], a.matrix)[0]
@@ -114,6 +131,8 @@ def read_number(
     weights, plain = _weights(lexicon.numbers, forms), 2 * lexicon.numbers.weights
     fits = np.array([*a.number_fits, *(fit for _, fit, _ in a.turned)])
     fits[places <= 0] *= number_forms(lexicon.numbers.texts) == "marked"
+    of_label = np.array([p.side == label_side for p in pieces])
+    fits[of_label] *= np.where(number_forms(lexicon.numbers.texts) == "marked", 1.0, AS_LABEL)
     surely = [sure > SURE_TURNED and float(fit.max()) > SURE_TURNED for _, fit, sure in a.turned]
     as_turned = [sure**2 * (1.0 if s else TURNED) for (_, _, sure), s in zip(a.turned, surely, strict=True)]
     stands = np.maximum(places, beyond) * np.array([*(c**2 for c in a.clear), *as_turned])
@@ -169,8 +188,13 @@ def _weights(tree: Tree, forms: dict[NumberForm, float]) -> Floats:
 
 def _values(fits: Floats, tree: Tree, weights: Floats) -> Floats:
     """Weights of the values 0 to 24 of one piece."""
-    out = np.zeros(NUMBERS)
-    np.maximum.at(out, number_values(tree.texts), fits * weights)
+    out, best = np.zeros(NUMBERS), np.zeros(NUMBERS)
+    values = number_values(tree.texts)
+    np.maximum.at(out, values, fits * weights)
+    np.maximum.at(best, values, fits)
+    if best[1] > best[SEVEN]:
+        # what is a 1, or the end of a line, only looks like a 7
+        out[SEVEN] = min(out[SEVEN], STROKE_AS_SEVEN * out[1])
     return out
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from reader.image.around import NEAR, Around, Lexicon
 from reader.image.crops import Points, on_page
-from reader.image.fret_numbers import read_number, usual_number_sides, writes_numbers
+from reader.image.fret_numbers import LABEL_SIDE, read_number, usual_number_sides, writes_numbers
 from reader.image.lettering import Piece, Side
 
 Floats = NDArray[np.float64]
@@ -62,12 +62,19 @@ def letterings(around: list[Around], lexicon: Lexicon) -> list[Lettering]:
     sides = _usual_sides(around, lexicon)
     forms = writes_numbers(around, lexicon)
     number_sides = usual_number_sides(around, lexicon)
+    theirs = next((side for side, share in _shares(sides).items() if share > LABEL_SIDE), None)
     out = []
     for a in around:
-        numbers, at, unread = read_number(a, lexicon, forms, number_sides)
         labels, places = _labels(a, lexicon, sides)
+        numbers, at, unread = read_number(a, lexicon, forms, number_sides, None if labels[0][0] else theirs)
         out.append(Lettering(labels, numbers, at, unread, np.full(4, 0.25), places, _reads(a)))
     return out
+
+
+def _shares(sides: dict[Side, float]) -> dict[Side, float]:
+    """Share of the labels of the page on each side, from how much each speaks for one."""
+    votes = {side: weight / LABEL_SIDES[side] for side, weight in sides.items()}
+    return {side: v / sum(votes.values()) for side, v in votes.items()}
 
 
 def _reads(a: Around) -> float:

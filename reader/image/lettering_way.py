@@ -61,7 +61,8 @@ def find_ways(
     if (good > READ_WELL).mean() >= 0.45:
         upright = np.array([0.94, 0.02, 0.02, 0.02])
         return [upright if g > READ_WELL else even for g in good]
-    worded = [i for i, a in enumerate(around) if any(_is_word(p) for p in a.pieces)] or list(range(len(corners)))
+    surely = [i for i, c in enumerate(corners) if any(c is s for s in sure)] or list(range(len(corners)))
+    worded = [i for i in surely if any(_is_word(p) for p in around[i].pieces)] or surely
     sample = [worded[int(k)] for k in np.linspace(0, len(worded) - 1, min(WAY_SAMPLE, len(worded)))]
     ways = [even] * len(around)
     for i in sample:
