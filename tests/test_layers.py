@@ -13,7 +13,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"image", "music"}),
     frozenset({"reading"}),
     frozenset({"confidence", "frames", "lexicon", "written_fingers"}),
-    frozenset({"weighing"}),
+    frozenset({"weighing", "note_names"}),
     frozenset({"flags", "tab_opening"}),
     frozenset({"interpret", "interpret_tabs", "library"}),
     frozenset({"export"}),

@@ -240,6 +240,23 @@ def test_what_can_be_nothing_but_a_number_surely_is_one(text: str) -> None:
     assert read(page(("Am", 250, 165), ("7", 130, 215), size=26)).numbers[7] < got.numbers[7]
 
 
+def test_a_one_beside_the_grid_is_no_seven() -> None:
+    got = read(page(("1", 160, 215), size=30))
+    assert got.numbers[7] < got.numbers[1]
+
+
+def test_a_letter_where_the_labels_of_the_page_stand_is_no_number() -> None:
+    """A G that reads as a 6; beside a grid whose label was read it would be one."""
+    grids = [CORNERS + [0, 600.0 * k] for k in range(4)]
+    texts = ("Am7", "Dm", "Bb7", "6")
+    pages = [np.pad(page((t, 370, 215)), ((0, 80), (0, 0), (0, 0)), "edge") for t in texts]
+    pixels = np.vstack(pages)
+    there = read_lettering(Levels(pixels), grids, grids, 0, "english")[0][3]
+    alone = read(pages[3])
+    assert alone.numbers.argmax() == 6
+    assert there.numbers[6] < 0.5 * alone.numbers[6]
+
+
 def test_a_finger_beside_an_outer_stop_is_not_taken_for_the_number() -> None:
     got = read(page(("Am", 250, 165), ("7th", 150, 215), ("2", 322, 215), size=26))
     assert int(got.numbers.argmax()) == 7

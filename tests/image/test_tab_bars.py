@@ -1,0 +1,50 @@
+"""Bar lines typed row by row are no ones."""
+
+from __future__ import annotations
+
+from reader.image.tab_bars import told_apart
+from reader.image.tab_lines import GAP, MARGIN
+from reader.image.tab_strip import Number
+
+LINES = 4
+
+
+def number(gaps: float, line: int, fret: int, confidence: float = 0.9) -> Number:
+    return Number(gaps * GAP, MARGIN + line, fret, False, confidence, None)
+
+
+def stack(gaps: float, fret: int = 1, confidence: float = 0.9) -> list[Number]:
+    return [number(gaps, line, fret, confidence) for line in range(LINES)]
+
+
+def bar(gaps: float) -> tuple[float, str, float]:
+    return gaps * GAP, "single", 0.9
+
+
+def test_ones_on_a_bar_line_that_was_seen_are_its_strokes() -> None:
+    notes = [number(2, 0, 1), number(5, 2, 3)]
+    kept, bars, guessed = told_apart([*notes, *stack(8.1)], [bar(8)], LINES)
+    assert kept == notes
+    assert (bars, guessed) == ([bar(8)], 0)
+
+
+def test_other_numbers_on_a_bar_line_stay() -> None:
+    assert told_apart([number(8, 1, 7)], [bar(8)], LINES)[0] == [number(8, 1, 7)]
+
+
+def test_ones_on_all_lines_are_a_bar_line_where_others_are_typed() -> None:
+    kept, bars, guessed = told_apart([number(2, 0, 1), *stack(8), *stack(12)], [bar(8)], LINES)
+    assert kept == [number(2, 0, 1)]
+    assert [round(b[0] / GAP) for b in bars] == [8, 12]
+    assert guessed == 1
+
+
+def test_ones_struck_together_stay_notes() -> None:
+    solid = stack(12)
+    assert told_apart(solid, [bar(8)], LINES) == (solid, [bar(8)], 0), "no bar line of the system is typed"
+    sure = stack(12, confidence=0.995)
+    assert told_apart([*stack(8), *sure], [bar(8)], LINES)[0] == sure, "they read too surely"
+    three = stack(12)[:3]
+    assert told_apart([*stack(8), *three], [bar(8)], LINES)[0] == three, "one line has none"
+    other = [*stack(12)[:3], number(12, 3, 2)]
+    assert told_apart([*stack(8), *other], [bar(8)], LINES)[0] == other
