@@ -14,6 +14,8 @@ from reader.image.levels import Levels, Pixels
 Floats = NDArray[np.float64]
 WAY_SAMPLE = 5
 """Diagrams at most on which other ways up are tried."""
+WEIGHT, BY_CHANCE = 7.0, 0.35
+"""Log odds of a way for how cleanly lettering reads so, and how cleanly it reads by chance whichever way it lies."""
 READ_WELL = 0.7
 """How cleanly a label reads that surely lies upright."""
 
@@ -69,7 +71,7 @@ def find_ways(
         tries = [good[i]]
         for t in (1, 2, 3):
             tries.append(_goodness(read_around(pixels, [corners[i]], sure, t, lexicon)[0], lexicon))
-        odds = np.exp(5.0 * np.array(tries))
+        odds = np.exp(WEIGHT * np.maximum(0.0, np.array(tries) - BY_CHANCE))
         # a page that reads upright after t quarter turns has lettering that lies -t quarters off
         ways[i] = np.asarray(np.roll(odds[::-1], 1) / odds.sum())
     return ways

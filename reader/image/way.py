@@ -13,6 +13,8 @@ Floats = NDArray[np.float64]
 USUAL_WAY = np.array([0.84, 0.01, 0.006, 0.144])
 """How often the nut's left end is the top left, top right, bottom right, bottom left corner on an upright page:
 upright grids, and necks lying with the nut at the left (common practice, no source)."""
+USUAL_END = (0, 3, 0, 3)
+"""The usual of the two ways that differ by the end at which the nut lies."""
 LEAST_WAY, SURE_WAY = 0.01, 0.002
 """However sure the crop looks: a grid without nut and with dots in the middle looks alike from both ends; with a nut
 it does so less."""
@@ -64,7 +66,9 @@ def settle_ways(corners: list[Points], looks: list[Look], turn: int) -> list[Poi
     lying = np.zeros((len(corners), 4))
     for i, (c, look) in enumerate(zip(corners, looks, strict=True)):
         if look.way.max() > SEEN_WAY:
-            lying[i, corner_on_page(c, turn)] = 1
+            at = corner_on_page(c, turn)
+            # a grid without nut looks much the same from both ends: it only tells which way its strings run
+            lying[i, at if look.nut > 0.5 else USUAL_END[at]] = 1
     others = lying.sum(0) - lying
     usual = (PAGES_WORTH * USUAL_WAY + others) / (PAGES_WORTH + others.sum(1, keepdims=True))
     return [_settled(c, look, turn, u) for c, look, u in zip(corners, looks, usual, strict=True)]

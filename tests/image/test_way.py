@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from reading_samples import GRID, lettering, look
@@ -85,3 +87,11 @@ def test_a_sure_neck_among_upright_grids_stays_a_neck() -> None:
     neck = np.array([[100.0, 160], [100, 100], [180, 100], [180, 160]])
     settled = settle_ways([neck, *[GRID] * 7], [look("ooo3")] * 8, 0)
     assert np.allclose(settled[0], neck)
+
+
+def test_grids_without_nut_that_all_look_upside_down_stand_upright() -> None:
+    flipped = [roll(GRID, 2) for _ in range(8)]
+    without = [replace(look("ooo3", way=0), nut=0.05) for _ in flipped]
+    assert all(corner_on_page(c, 0) == 0 for c in settle_ways(flipped, without, 0))
+    with_nut = [look("ooo3", way=0) for _ in flipped]
+    assert all(corner_on_page(c, 0) == 2 for c in settle_ways(flipped, with_nut, 0))
