@@ -20,8 +20,8 @@ LEAST_WAY, SURE_WAY = 0.01, 0.002
 it does so less."""
 SEEN_WAY, PAGES_WORTH = 0.98, 2.0
 """How sure a look must be for its grid to tell how the others of the page lie; the usual counts as so many grids."""
-TURN_MARGIN = 1.5
-"""Log odds by which another way up of the page must win over upright."""
+TURN_MARGIN, TOLD = 1.5, 3.0
+"""Log odds by which another way up of the page must win over upright, and from which one is sure."""
 
 
 def page_turn(around: list[Lettering]) -> int:
@@ -31,12 +31,24 @@ def page_turn(around: list[Lettering]) -> int:
     ----------
     around : lettering of each diagram, read as if the page were upright
     """
+    votes = _votes(around)
+    votes[0] += TURN_MARGIN
+    return int(votes.argmax())
+
+
+def is_told(around: list[Lettering]) -> bool:
+    """Whether the lettering of a page, read as if it were upright, surely tells how the page lies."""
+    second, first = np.sort(_votes(around))[-2:]
+    return bool(first - second > TOLD)
+
+
+def _votes(around: list[Lettering]) -> Floats:
+    """Log odds of the quarter turns that bring the page upright."""
     votes = np.zeros(4)
     for a in around:
         # lettering that looks turned by k quarters comes upright by turning the page by -k
         votes += np.log(np.clip(np.roll(a.way[::-1], 1), 0.02, 1))
-    votes[0] += TURN_MARGIN
-    return int(votes.argmax())
+    return votes
 
 
 def roll(corners: Points, quarters: int) -> Points:
@@ -54,7 +66,7 @@ def corner_on_page(corners: Points, turn: int) -> int:
     return {(True, True): 0, (False, True): 1, (False, False): 2, (True, False): 3}[(bool(d[0] < 0), bool(d[1] < 0))]
 
 
-def settle_ways(corners: list[Points], looks: list[Look], turn: int) -> list[Points]:
+def settle_ways(corners: list[Points], looks: list[Look], turn: int, told: bool = True) -> list[Points]:
     """Corners named from the nut's left end, weighing what the crops show against how the grids of a page lie.
 
     Parameters
@@ -62,13 +74,15 @@ def settle_ways(corners: list[Points], looks: list[Look], turn: int) -> list[Poi
     corners : of each diagram, already rolled to the likeliest way of its look
     looks : of the corners before that roll
     turn : of the page
+    told : whether lettering tells it
     """
     lying = np.zeros((len(corners), 4))
     for i, (c, look) in enumerate(zip(corners, looks, strict=True)):
         if look.way.max() > SEEN_WAY:
             at = corner_on_page(c, turn)
-            # a grid without nut looks much the same from both ends: it only tells which way its strings run
-            lying[i, at if look.nut > 0.5 else USUAL_END[at]] = 1
+            # a grid without nut looks much the same from both ends: on a page that lies as its lettering says it only
+            # tells which way its strings run
+            lying[i, USUAL_END[at] if told and look.nut < 0.5 else at] = 1
     others = lying.sum(0) - lying
     usual = (PAGES_WORTH * USUAL_WAY + others) / (PAGES_WORTH + others.sum(1, keepdims=True))
     return [_settled(c, look, turn, u) for c, look, u in zip(corners, looks, usual, strict=True)]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from reading_samples import GRID, lettering, look
 
-from reader.image.way import corner_on_page, page_turn, roll, settle_ways
+from reader.image.way import corner_on_page, is_told, page_turn, roll, settle_ways
 
 UNKNOWN = lettering(way_p=0.25)
 
@@ -35,6 +35,12 @@ def test_one_doubtful_label_turns_no_page() -> None:
     assert page_turn([lettering("N", way=1, way_p=0.5), lettering("C"), lettering("G")]) == 0
     assert page_turn([]) == 0
     assert page_turn([UNKNOWN]) == 0
+
+
+def test_a_page_is_told_by_lettering_that_reads_one_way_only() -> None:
+    even = [replace(lettering("Am"), way=np.full(4, 0.25)) for _ in range(9)]
+    assert not is_told(even)
+    assert is_told([*even, lettering("Am")])
 
 
 def test_rolling_names_the_corners_from_another_nut_end() -> None:
@@ -93,5 +99,7 @@ def test_grids_without_nut_that_all_look_upside_down_stand_upright() -> None:
     flipped = [roll(GRID, 2) for _ in range(8)]
     without = [replace(look("ooo3", way=0), nut=0.05) for _ in flipped]
     assert all(corner_on_page(c, 0) == 0 for c in settle_ways(flipped, without, 0))
+    unread = settle_ways(flipped, without, 0, told=False)
+    assert all(corner_on_page(c, 0) == 2 for c in unread), "the page itself may lie so"
     with_nut = [look("ooo3", way=0) for _ in flipped]
     assert all(corner_on_page(c, 0) == 2 for c in settle_ways(flipped, with_nut, 0))
