@@ -33,6 +33,8 @@ LETTERS_ABOVE = 0.35
 """Geometric mean of the letters' probabilities above which they settle the tuning."""
 USUAL_LINES = (4, 5, 6)
 """With other counts an outermost line without any number may be a ruled line of the paper."""
+HARDLY_A_TAB = 2
+"""Numbers up to which a person is asked whether a system is one."""
 FEWEST_NUMBERS, FEW_NUMBERS, FEW_SURE = 2, 5, 0.7
 """Numbers that a system has at least; with so few it must be read this surely, or it is a staff, a table or lyrics. On
 530 drawn pages none of 305 systems falls short of this, and 27 of 28 false ones do."""
@@ -76,7 +78,7 @@ def tab_reading(seen: SeenTab, tuning: str | None = None, names: NoteNames = "en
     seen, time = split_time_signature(seen)
     events = tuple(_event(e) for e in seen.events)
     flags = (
-        *_time_flags(time), *_bar_flags(seen), *_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled),
+        *_few_flags(events), *_time_flags(time), *_bar_flags(seen), *_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled),
         *_label_flags(seen, settled, names),
     )  # fmt: skip
     return TabReading(
@@ -147,6 +149,13 @@ def _event(event: SeenEvent) -> TabEvent:
 def _time_flags(time: str | None) -> Iterator[Flag]:
     if time is not None:
         yield Flag("tab-time", f"{time} at the beginning was taken for the time signature: add it if it is two notes.")
+
+
+def _few_flags(events: tuple[TabEvent, ...]) -> Iterator[Flag]:
+    """A neck lying on its side with marks at its nut looks like a system of two numbers, and may read surely."""
+    count = sum(len(event.notes) for event in events)
+    if count <= HARDLY_A_TAB:
+        yield Flag("tab-few", f"Only {count} numbers stand on these lines: check that it is a tab.")
 
 
 def _bar_flags(seen: SeenTab) -> Iterator[Flag]:

@@ -43,6 +43,7 @@ def test_a_clear_system_needs_no_look() -> None:
         (seen(*PLAIN, line_misfit=0.9), "tab-lines-faint"),
         (seen(*PLAIN, doubts=1.0), "tab-number-missed"),
         (seen(*PLAIN, guessed_bars=1.0), "tab-bars"),
+        (seen(PLAIN[1]), "tab-few"),
         (seen(*PLAIN, unexplained=2.0), "tab-ink"),
         (seen(*PLAIN, outside_numbers=1.0), "tab-number-outside"),
         (seen(*PLAIN, SeenEvent(120.0, (note(3, 5, 0.4),))), "tab-number-unsure"),

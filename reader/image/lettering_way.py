@@ -14,7 +14,7 @@ from reader.image.levels import Levels, Pixels
 Floats = NDArray[np.float64]
 WAY_SAMPLE = 5
 """Diagrams at most on which other ways up are tried."""
-WEIGHT, BY_CHANCE = 7.0, 0.35
+WEIGHT, BY_CHANCE = 6.0, 0.2
 """Log odds of a way for how cleanly lettering reads so, and how cleanly it reads by chance whichever way it lies."""
 READ_WELL = 0.7
 """How cleanly a label reads that surely lies upright."""
