@@ -78,8 +78,8 @@ def tab_reading(seen: SeenTab, tuning: str | None = None, names: NoteNames = "en
     seen, time = split_time_signature(seen)
     events = tuple(_event(e) for e in seen.events)
     flags = (
-        *_few_flags(events), *_time_flags(time), *_bar_flags(seen), *_ink_flags(seen), *_note_flags(seen), *_hand_flags(seen, settled),
-        *_label_flags(seen, settled, names),
+        *_few_flags(events), *_time_flags(time), *_bar_flags(seen), *_ink_flags(seen), *_note_flags(seen),
+        *_hand_flags(seen, settled), *_label_flags(seen, settled, names),
     )  # fmt: skip
     return TabReading(
         corners=seen.corners,
