@@ -22,7 +22,7 @@ from reader.image.page_ink import PageInk, ink_of_page
 from reader.image.pages import Page, open_pages
 from reader.image.pieces import look_closely
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
-from reader.image.way import is_told, page_turn, roll, settle_ways
+from reader.image.way import is_told, lies_across, page_turn, roll, settle_ways
 from reader.interpret import ReadSettings, Seen, interpret
 from reader.interpret_tabs import read_tabs
 from reader.music.label_style import NoteNames
@@ -170,7 +170,12 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     turn, told = page_turn(around), is_told(around)
     if turn:
         around, named = read_lettering(page, corners, sure, turn, names)
-    corners = settle_ways(corners, second, turn, told)
+    settled = settle_ways(corners, second, turn, told)
+    if any(lies_across(a, b) for a, b in zip(corners, settled, strict=True)):
+        # what stood above such a grid stands beside it now, where numbers are
+        sure = [b for a, b in zip(corners, settled, strict=True) if any(a is c for c in sure)]
+        around, named = read_lettering(page, settled, sure, turn, names)
+    corners = settled
     whole = abreast(lambda k: laid(page, recounted(page, k)), _look_again(page, corners, second))
     counts = [counted(k) for k in whole]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)

@@ -24,8 +24,8 @@ however seldom people write it so; what is left of the weight of there being non
 READABLE = 0.02
 """Fit from which a piece counts as read rather than not."""
 FURTHEST_NUMBER = 0.65
-TALLEST_NUMBER = 0.4
-"""Of the grid's longer side: how far off and how tall a fret number is at most."""
+TALLEST_NUMBER, TALLEST_MARKED = 0.4, 0.55
+"""Of the grid's longer side: how far off and how tall a fret number is at most; one with a sign has a long f."""
 OPPOSITE: dict[Side, Side] = {"left": "right", "right": "left", "above": "below", "below": "above"}
 USUAL_SIDE = 0.7
 """Share of the numbers of a page from which one side is the usual one."""
@@ -67,7 +67,7 @@ def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None, *, 
     if not -0.3 < v < 1.15:
         return 0.0
     height = piece.width if turned else piece.height
-    if piece.distance > FURTHEST_NUMBER or height > TALLEST_NUMBER * AROUND_GRID:
+    if piece.distance > FURTHEST_NUMBER or height > TALLEST_MARKED * AROUND_GRID:
         return 0.0
     weight = float(np.exp(-piece.distance / 0.35))
     if piece.distance < CLOSE and piece.height < SMALL * AROUND_GRID:
@@ -130,7 +130,10 @@ def read_number(
         return numbers, centre, 0.0
     weights, plain = _weights(lexicon.numbers, forms), 2 * lexicon.numbers.weights
     fits = np.array([*a.number_fits, *(fit for _, fit, _ in a.turned)])
-    fits[places <= 0] *= number_forms(lexicon.numbers.texts) == "marked"
+    tall = np.array(
+        [(p.width if t else p.height) > TALLEST_NUMBER * AROUND_GRID for p, t in zip(pieces, turned, strict=True)]
+    )
+    fits[(places <= 0) | tall] *= number_forms(lexicon.numbers.texts) == "marked"
     of_label = np.array([p.side == label_side for p in pieces])
     fits[of_label] *= np.where(number_forms(lexicon.numbers.texts) == "marked", 1.0, AS_LABEL)
     surely = [sure > SURE_TURNED and float(fit.max()) > SURE_TURNED for _, fit, sure in a.turned]

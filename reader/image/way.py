@@ -56,6 +56,11 @@ def roll(corners: Points, quarters: int) -> Points:
     return np.roll(corners, -quarters, axis=0)
 
 
+def lies_across(corners: Points, others: Points) -> bool:
+    """Whether the same four corners are named from a nut that lies along another way: strings become frets."""
+    return any(np.array_equal(roll(corners, quarters), others) for quarters in (1, 3))
+
+
 def corner_on_page(corners: Points, turn: int) -> int:
     """Corner at which the nut's left end lies once the page is upright: 0 top left, then clockwise."""
     centre = corners.mean(0)

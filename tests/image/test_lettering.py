@@ -240,6 +240,11 @@ def test_what_can_be_nothing_but_a_number_surely_is_one(text: str) -> None:
     assert read(page(("Am", 250, 165), ("7", 130, 215), size=26)).numbers[7] < got.numbers[7]
 
 
+@pytest.mark.parametrize(("text", "value"), [("7fr", 7), ("7", 0)])
+def test_tall_lettering_beside_a_small_grid_is_a_number_if_its_sign_says_so(text: str, value: int) -> None:
+    assert read(page((text, 120, 225), size=76)).numbers.argmax() == value
+
+
 def test_a_one_beside_the_grid_is_no_seven() -> None:
     got = read(page(("1", 160, 215), size=30))
     assert got.numbers[7] < got.numbers[1]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from reading_samples import GRID, lettering, look
 
-from reader.image.way import corner_on_page, is_told, page_turn, roll, settle_ways
+from reader.image.way import corner_on_page, is_told, lies_across, page_turn, roll, settle_ways
 
 UNKNOWN = lettering(way_p=0.25)
 
@@ -41,6 +41,11 @@ def test_a_page_is_told_by_lettering_that_reads_one_way_only() -> None:
     even = [replace(lettering("Am"), way=np.full(4, 0.25)) for _ in range(9)]
     assert not is_told(even)
     assert is_told([*even, lettering("Am")])
+
+
+@pytest.mark.parametrize(("quarters", "across"), [(0, False), (1, True), (2, False), (3, True)])
+def test_strings_become_frets_where_the_nut_moves_by_a_quarter(quarters: int, across: bool) -> None:
+    assert lies_across(GRID, roll(GRID, quarters)) is across
 
 
 def test_rolling_names_the_corners_from_another_nut_end() -> None:
