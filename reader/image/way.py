@@ -20,7 +20,7 @@ LEAST_WAY, SURE_WAY = 0.01, 0.002
 it does so less."""
 SEEN_WAY, PAGES_WORTH = 0.98, 2.0
 """How sure a look must be for its grid to tell how the others of the page lie; the usual counts as so many grids."""
-TURN_MARGIN, TOLD = 1.5, 3.0
+TURN_MARGIN, TOLD = 2.0, 3.0
 """Log odds by which another way up of the page must win over upright, and from which one is sure."""
 
 
