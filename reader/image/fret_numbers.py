@@ -55,10 +55,17 @@ TURNED, SURE_TURNED = 0.5, 0.9
 parts then are no numbers."""
 
 
+def _nut_side(a: Around) -> Side:
+    """On which side of the grid its nut lies."""
+    x, y = a.grid[2] + a.grid[3] - a.grid[0] - a.grid[1]
+    if abs(y) >= abs(x):
+        return "above" if y > 0 else "below"
+    return "left" if x > 0 else "right"
+
+
 def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None, *, turned: bool = False) -> float:
     """How much the place of a piece speaks for its being the number of a fret; ``turned``: written at a right angle."""
-    along = (a.grid[2] + a.grid[3] - a.grid[0] - a.grid[1]) / 2
-    lengthwise = abs(along[1]) >= abs(along[0])
+    lengthwise = _nut_side(a) in ("above", "below")
     if (piece.side in ("left", "right")) != lengthwise or piece.running:
         return 0.0
     low, high = a.grid.min(0), a.grid.max(0)
@@ -82,10 +89,7 @@ def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None, *, 
 
 def _beyond_nut(a: Around, piece: Piece) -> float:
     """How much its place beyond the nut speaks for a piece being the number, if it has a sign that says so."""
-    along = (a.grid[2] + a.grid[3] - a.grid[0] - a.grid[1]) / 2
-    upright = abs(along[1]) >= abs(along[0])
-    side: Side = ("above" if along[1] > 0 else "below") if upright else ("left" if along[0] > 0 else "right")
-    near = piece.side == side and piece.stands_within(NEAR_NUT) and not piece.running
+    near = piece.side == _nut_side(a) and piece.stands_within(NEAR_NUT) and not piece.running
     return BEYOND_NUT if near and piece.height <= TALLEST_NUMBER * AROUND_GRID else 0.0
 
 

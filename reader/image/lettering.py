@@ -55,7 +55,6 @@ class Piece:
     distance : from the grid, in its longer sides
     rival : distance from the nearest other grid, in the same measure
     running : whether it is part of a line of text
-    over : whether it stands close above its own grid, not beyond its sides
     picture : uint8 [row, col], dark on white, nothing but this piece
     levelled : the same with raised signs brought down and enlarged; None where nothing is raised
     """
@@ -65,7 +64,6 @@ class Piece:
     distance: float
     rival: float
     running: bool
-    over: bool
     picture: NDArray[np.uint8]
     levelled: NDArray[np.uint8] | None = None
 
@@ -122,7 +120,7 @@ def find_pieces(
     pieces = []
     for members, text in [*groups, *((m, running) for m in inside)]:
         piece = _piece(ink, labels, signs, members, grid, others, not text.isdisjoint(members))
-        if piece is not None and (piece.over or not piece.running):
+        if piece is not None and (not piece.running or _is_over(piece, grid)):
             pieces.append(piece)
     pieces += [top for p in pieces if not p.running and (top := _upper(p, grid)) is not None]
     pieces = sorted(pieces, key=lambda p: (p.running, p.distance))[:MOST_PIECES]
@@ -291,9 +289,14 @@ def _piece(
     side, own, rival = placed(box, grid, others)
     if own > 2 * rival + 0.05:
         return None
-    over = side == "above" and own < OVER and bool(grid[:, 0].min() < (x0 + x1) / 2 < grid[:, 0].max())
     picture = _picture(ink, labels, signs[members, 4], box)
-    return Piece(box, side, own, rival, running, over, picture, _levelled(picture, signs[members], box))
+    return Piece(box, side, own, rival, running, picture, _levelled(picture, signs[members], box))
+
+
+def _is_over(piece: Piece, grid: Points) -> bool:
+    """Whether it stands close above the grid, not beyond its sides."""
+    low, high = grid[:, 0].min(), grid[:, 0].max()
+    return piece.side == "above" and piece.distance < OVER and bool(low < piece.centre[0] < high)
 
 
 def placed(box: tuple[int, int, int, int], grid: Points, others: list[Points]) -> tuple[Side, float, float]:
