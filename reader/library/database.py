@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -82,7 +83,7 @@ class Database:
         if not read_only:
             check_version(connection, self.path, len(STEPS))
             # Readers go on while one process writes, and a killed writer leaves no half-written page.
-            connection.execute("PRAGMA journal_mode = WAL")
+            _journal_ahead(connection)
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
             migrate(connection, self.path)
@@ -143,6 +144,23 @@ def _check_place(path: Path, create: bool) -> None:
         raise LibraryError(f"There is no library {path}: check the path, or make one with 'inkfret read --library'.")
     if not path.exists() and not path.parent.is_dir():
         raise LibraryError(f"The library {path} cannot be made because its folder does not exist: make the folder.")
+
+
+def _journal_ahead(connection: sqlite3.Connection) -> None:
+    """Have changes written ahead into a journal beside the file.
+
+    Two processes that open a new file at once both want it alone for this. SQLite tells the later one
+    at once that the file is locked, without its usual waiting, so the waiting is done here.
+    """
+    until = time.monotonic() + BUSY_SECONDS
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                raise
+        time.sleep(0.01)
 
 
 def _connect(path: Path, read_only: bool) -> sqlite3.Connection:

@@ -226,9 +226,11 @@ def check_version(connection: sqlite3.Connection, path: Path, newest: int) -> in
     LibraryError
         When the file is newer than this program or is some other database.
     """
-    (kind,) = connection.execute("PRAGMA application_id").fetchone()
-    (version,) = connection.execute("PRAGMA user_version").fetchone()
+    # In this order: another process may make the library meanwhile, all at once, and whoever sees its
+    # tables then sees its mark as well.
     (tables,) = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    (version,) = connection.execute("PRAGMA user_version").fetchone()
+    (kind,) = connection.execute("PRAGMA application_id").fetchone()
     if kind != APPLICATION_ID and (tables or version):
         raise LibraryError(f"{path} is a database, but not a library of shapes: name another file.")
     if version > newest:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import random
 import sqlite3
+import threading
 from contextlib import closing
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from library_samples import FAINT, make_page, make_reading
 from reader.errors import LibraryError
 from reader.library import schema
 from reader.library.database import Database
-from reader.library.schema import migrate
+from reader.library.schema import check_version, migrate
 from reader.library.store import Library
 
 # ---------------------------------------------------------------- opening
@@ -170,14 +171,41 @@ def test_an_older_library_is_not_brought_up_to_date_when_it_must_not_be_written(
 def test_two_processes_fill_one_library_at_once(tmp_path: Path) -> None:
     path = tmp_path / "lib.inkfret"
     writers = [start_writer(path, name, 25) for name in ("a1", "b2")]
-    assert [w.wait(timeout=60) for w in writers] == [0, 0]
     for writer in writers:
-        assert writer.stdout is not None
-        writer.stdout.close()
+        writer.communicate(timeout=60)
+    assert [w.returncode for w in writers] == [0, 0]
     with Library.open(path) as library:
         assert len(library.pages()) == 50
         assert library.summary().sightings == 150
         assert library.check() == []
+
+
+def test_a_library_waits_for_the_process_that_is_making_it(tmp_path: Path) -> None:
+    # SQLite does not wait by itself where two processes want a new file alone.
+    path = tmp_path / "lib.inkfret"
+    holder = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    holder.execute("BEGIN IMMEDIATE")
+    holder.execute("CREATE TABLE half (id INTEGER) STRICT")
+    release = threading.Timer(0.3, holder.rollback)
+    release.start()
+    with Library.open(path, create=True) as library:
+        assert library.check() == []
+    release.join()
+    holder.close()
+
+
+def test_a_library_that_another_process_makes_while_it_is_opened(tmp_path: Path) -> None:
+    path = tmp_path / "lib.inkfret"
+    statements: list[str] = []
+
+    def trace(statement: str) -> None:
+        statements.append(statement)
+        if len(statements) == 2:  # after the first look at the file, before the second
+            Library.open(path, create=True).close()
+
+    with closing(sqlite3.connect(path, isolation_level=None)) as early:
+        early.set_trace_callback(trace)
+        assert check_version(early, path, len(schema.STEPS)) == len(schema.STEPS)
 
 
 @pytest.mark.parametrize("trial", range(6))
