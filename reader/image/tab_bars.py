@@ -12,6 +12,9 @@ STROKES, ON_BAR = (1, 11), 0.3
 on drawn systems nine stood so near to a bar line."""
 TYPED = 2
 """Strokes on bar lines that were seen from which all bar lines of the system are taken to be typed."""
+SURE_BAR, LIKELY_ONES = 0.8, 0.85
+"""Probability of a bar line, at most, and mean confidence of ones on some of its lines, at least, between which either
+may be true."""
 SURE_ONES = 0.97
 """Mean confidence from which ones on all lines are ones all the same."""
 
@@ -19,22 +22,35 @@ SURE_ONES = 0.97
 def told_apart(numbers: list[Number], bars: list[Bar], lines: int) -> tuple[list[Number], list[Bar], int]:
     """The numbers without strokes of bar lines, the bar lines, and how many of these only their strokes tell.
 
+    Strokes on some lines only of a bar line that was seen unsurely, where no other has any, may be a column of ones:
+    that bar line counts as one that only its strokes tell.
+
     Parameters
     ----------
     numbers : of one system, by column
     bars : that the strip network saw
     lines : of the system
     """
+    stroked = [(bar, strokes) for bar in bars if (strokes := [n for n in numbers if _is_stroke(n, [bar])])]
+    doubtful = 0
+    if len(stroked) == 1:
+        (_, _, seen), strokes = stroked[0]
+        doubtful = int(1 < len(strokes) < lines and seen < SURE_BAR and _sureness(strokes) > LIKELY_ONES)
     kept = [n for n in numbers if not _is_stroke(n, bars)]
     if len(numbers) - len(kept) < TYPED:
-        return kept, bars, 0
+        return kept, bars, doubtful
     guessed: list[Bar] = []
     for column in _columns([n for n in kept if MARGIN <= n.block < MARGIN + lines]):
-        sure = sum(n.confidence for n in column) / len(column)
+        sure = _sureness(column)
         if len(column) == lines and all(n.fret in STROKES for n in column) and sure < SURE_ONES:
             guessed.append((sum(n.column for n in column) / lines, "single", sure))
     kept = [n for n in kept if not _is_stroke(n, guessed)]
-    return kept, sorted([*bars, *guessed]), len(guessed)
+    return kept, sorted([*bars, *guessed]), len(guessed) + doubtful
+
+
+def _sureness(numbers: list[Number]) -> float:
+    """Mean confidence of some numbers."""
+    return sum(n.confidence for n in numbers) / len(numbers)
 
 
 def _is_stroke(number: Number, bars: list[Bar]) -> bool:

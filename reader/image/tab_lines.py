@@ -37,6 +37,11 @@ SHARED_ABOVE = 0.04
 PALER_THAN, ALIKE = 0.28, 0.7
 """Ink of a line of the paper against the median of a system's lines, at most, and of the palest of these, at least. Of
 571 looks at systems ten had an outer line as pale: eight a ruled line, two misread all the same."""
+RUNS_ON, ENDS, WEAKER = 0.85, 0.2, 0.9
+"""Ink of a line of the paper beyond both ends of a system against its ink within, at least; the same of the system's
+own lines, at most (their median); ink of the paper's line against the median of all, at most."""
+USUAL = (6, 4)
+"""Counts of lines that most tabs have: common practice, no source."""
 LARGEST_GAP = 26.0
 """Page pixels a gap beyond which the page is made smaller before it is straightened."""
 
@@ -276,8 +281,11 @@ def refined(frame: Frame, away: Floats) -> Frame:
     return Frame(frame.xs, frame.ys, frame.across, frame.offsets + moved * step, frame.gap)
 
 
-def pale_edge(strip: Pixels, lines: int) -> tuple[int, int] | None:
-    """First and last block of the lines where an outermost one is much paler than all others: one of the paper.
+def paper_edge(strip: Pixels, lines: int) -> tuple[int, int] | None:
+    """First and last block of the system's own lines where an outermost line is one of the paper.
+
+    Such a line is much paler than all others; or it runs on beyond both ends of the system, where the others stop,
+    is weaker than they are, and without it the system has a usual number of lines.
 
     Parameters
     ----------
@@ -286,16 +294,22 @@ def pale_edge(strip: Pixels, lines: int) -> tuple[int, int] | None:
 
     Returns
     -------
-    (first, last), or None where all lines are of one ink
+    (first, last), or None where all lines are the system's
     """
     if lines <= FEWEST_LINES:
         return None
     side = int(ALONG * GAP)
-    ridges = ridge(darkness(strip))[:, side : max(side + 1, strip.shape[1] - side)]
+    ridges = ridge(darkness(strip))
     middles = (np.arange(lines) + MARGIN) * GAP + GAP // 2
-    strength = np.array([float(np.median(ridges[y - 3 : y + 4].max(0))) for y in middles])
-    for outer, rest, kept in ((0, strength[1:], (1, lines - 1)), (-1, strength[:-1], (0, lines - 2))):
-        if strength[outer] < PALER_THAN * np.median(rest) and rest.min() > ALIKE * np.median(rest):
+    ink = np.stack([ridges[y - 3 : y + 4].max(0) for y in middles])
+    strength = np.median(ink[:, side : max(side + 1, ink.shape[1] - side)], axis=1)
+    beyond = np.minimum(np.median(ink[:, 4 : side - 14], axis=1), np.median(ink[:, 14 - side : -4], axis=1))
+    for outer, own, kept in ((0, slice(1, None), (1, lines - 1)), (-1, slice(None, -1), (0, lines - 2))):
+        middle = float(np.median(strength[own]))
+        pale = strength[outer] < PALER_THAN * middle and strength[own].min() > ALIKE * middle
+        runs = beyond[outer] > RUNS_ON * strength[outer] and np.median(beyond[own]) < ENDS * middle
+        ruled = runs and PALER_THAN * middle < strength[outer] < WEAKER * middle
+        if pale or (ruled and lines not in USUAL and lines - 1 in USUAL):
             return MARGIN + kept[0], MARGIN + kept[1]
     return None
 

@@ -164,15 +164,15 @@ def straightened(pixels: Pixels, region: TabRegion) -> tuple[Frame, Pixels, tab_
         frame, fine = laid_on_lines(pixels, frame, facts)
         strip = tab_lines.halved(fine)
         answer = tab_strip.read_answer(*scores_of(strip))
-        pale = tab_lines.pale_edge(strip, frame.line_count)
-        if ruled:  # what was left out because it is pale does not come back
+        own = tab_lines.paper_edge(strip, frame.line_count)
+        if ruled:  # what was left out because it is the paper's does not come back
             answer.lines[ruled] = 0.0
-        moved = moved_frame(frame, answer.lines) if pale is None else kept_lines(frame, *pale)
+        moved = moved_frame(frame, answer.lines) if own is None else kept_lines(frame, *own)
         facts["recuts"] = float(attempt)
         if moved is None or attempt == 2:
             break
-        if pale is not None:
-            ruled = [MARGIN - 1] if pale[0] > MARGIN else [-MARGIN]
+        if own is not None:
+            ruled = [MARGIN - 1] if own[0] > MARGIN else [-MARGIN]
         frame = moved
     inner = answer.lines[MARGIN : len(answer.lines) - MARGIN]
     outer = np.concatenate([answer.lines[:MARGIN], answer.lines[-MARGIN:]])

@@ -48,3 +48,10 @@ def test_ones_struck_together_stay_notes() -> None:
     assert told_apart([*stack(8), *three], [bar(8)], LINES)[0] == three, "one line has none"
     other = [*stack(12)[:3], number(12, 3, 2)]
     assert told_apart([*stack(8), *other], [bar(8)], LINES)[0] == other
+
+
+def test_ones_on_some_lines_of_an_unsure_bar_line_make_it_doubtful() -> None:
+    unsure = (8 * GAP, "single", 0.6)
+    assert told_apart(stack(8)[:3], [unsure], LINES) == ([], [unsure], 1)
+    assert told_apart(stack(8)[:3], [bar(8)], LINES)[2] == 0, "surely a bar line"
+    assert told_apart(stack(8, confidence=0.6)[:3], [unsure], LINES)[2] == 0, "hardly ones"

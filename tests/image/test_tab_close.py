@@ -127,3 +127,19 @@ def test_pieces_are_cut_as_the_network_was_taught(monkeypatch: pytest.MonkeyPatc
     place = numbers.Places(torch.zeros(1, dtype=torch.long), torch.tensor([3]), torch.tensor([100.0 / strips.STRIDE]))
     taught = numbers.cut_pieces(torch.from_numpy(fine[None]), place)[0].permute(1, 2, 0).numpy()
     assert np.abs(taught - tab_close.cut_piece(fine, spot(100.0, 3), (0, 0, 1.0))).max() <= 1
+
+
+def test_a_piece_of_line_between_numbers_is_no_x() -> None:
+    network = Network(5.0, tab_strip.MUTED, -9.0)
+    strip = drawn_strip({})
+    gap = GAP * FINE
+    y = 3 * gap + gap // 2
+    strip[y - gap // 2 : y + gap // 2] = 255
+    for start in range(0, strip.shape[1], 2 * gap):
+        strip[y - 4 : y + 4, start : start + gap] = 30
+    seen, _ = tab_close.looked_closely(strip, (spot(2.5 * GAP, 3),), network.run)
+    assert seen == ()
+    at = int(2.5 * gap)
+    strip[y - gap // 3 : y + gap // 3, at - 6 : at + 6] = 30
+    (number,), _ = tab_close.looked_closely(strip, (spot(2.5 * GAP, 3),), network.run)
+    assert number.fret is None

@@ -164,7 +164,18 @@ def test_an_outermost_line_much_paler_than_the_others_is_the_papers(
     for line in range(6):
         y = (MARGIN + line) * GAP + GAP // 2
         cv2.line(strip, (0, y), (600, y), (225, 228, 240) if line == pale else (60, 60, 90), 2)
-    found = tab_lines.pale_edge(strip, 6)
+    found = tab_lines.paper_edge(strip, 6)
+    assert found == (None if kept is None else (MARGIN + kept[0], MARGIN + kept[1]))
+
+
+@pytest.mark.parametrize(("lines", "ink", "kept"), [(7, 130, (1, 6)), (7, 60, None), (6, 130, None)])
+def test_a_weaker_outer_line_that_runs_on_is_the_papers(lines: int, ink: int, kept: tuple[int, int] | None) -> None:
+    strip = np.full(((lines + 2 * MARGIN) * GAP, 600, 3), 245, np.uint8)
+    for line in range(lines):
+        y = (MARGIN + line) * GAP + GAP // 2
+        ends = (0, 600) if line == 0 else (50, 550)
+        cv2.line(strip, (ends[0], y), (ends[1], y), (ink, ink, ink) if line == 0 else (60, 60, 60), 2)
+    found = tab_lines.paper_edge(strip, lines)
     assert found == (None if kept is None else (MARGIN + kept[0], MARGIN + kept[1]))
 
 
@@ -173,7 +184,7 @@ def test_four_lines_stay_four_whatever_their_ink() -> None:
     for line in range(4):
         y = (MARGIN + line) * GAP + GAP // 2
         cv2.line(strip, (0, y), (600, y), (225, 228, 240) if line == 0 else (60, 60, 90), 2)
-    assert tab_lines.pale_edge(strip, 4) is None
+    assert tab_lines.paper_edge(strip, 4) is None
 
 
 def test_chalk_is_turned_into_ink() -> None:

@@ -18,6 +18,7 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import cycle
 from pathlib import Path
 from typing import Any
@@ -37,8 +38,8 @@ Losses = dict[str, Tensor]
 Batch = dict[str, Tensor]
 TURNS = ("strip", "numbers", "strip", "numbers", "numbers", "finder")
 """Whose step is next, over and over."""
-TRUE, SEEN, OTHER = 1088, 448, 512
-"""Places in a step of the number network: of numbers, where the strip network was unsure, any others."""
+TRUE, SEEN, OTHER = 17 / 32, 7 / 32, 8 / 32
+"""Shares of the places in a step of the number network: of numbers, where the strip network was unsure, any others."""
 
 
 @dataclass
@@ -156,11 +157,12 @@ def strip_step(course: Course, batch: Batch, progress: float) -> None:
     batch["votes"] = nets.split(notes.detach(), nets.NOTE_PARTS)["heat"][:, 0].float()
 
 
-def numbers_step(course: Course, batch: Batch, progress: float) -> None:
-    """One step of the number network, partly on what the strip network was unsure of."""
+def numbers_step(course: Course, batch: Batch, progress: float, count: int) -> None:
+    """One step of the number network on ``count`` places, partly on what the strip network was unsure of."""
     votes = batch.get("votes")
-    doubtful = numbers.other_places(batch, SEEN) if votes is None else numbers.seen_places(votes, SEEN)
-    places = numbers.together(numbers.true_places(batch, TRUE), doubtful, numbers.other_places(batch, OTHER))
+    true, seen, other = (round(share * count) for share in (TRUE, SEEN, OTHER))
+    doubtful = numbers.other_places(batch, seen) if votes is None else numbers.seen_places(votes, seen)
+    places = numbers.together(numbers.true_places(batch, true), doubtful, numbers.other_places(batch, other))
     truth = numbers.answers(batch, places)
     pieces = numbers.softened(numbers.cut_pieces(batch["image"], places))
     advance(course, pieces, lambda out: numbers.numbers_loss(out, truth), progress)
@@ -236,7 +238,7 @@ def hold_out(feeds: dict[str, Feed], batches: int) -> dict[str, list[Batch]]:
 def new_courses(options: argparse.Namespace) -> Courses:
     """The three networks, from a checkpoint where one is given."""
     device, batch = options.device, options.batch
-    pieces = (TRUE + SEEN + OTHER, 3, numbers.TALL, numbers.WIDE)
+    pieces = (options.places, 3, numbers.TALL, numbers.WIDE)
     courses = {
         "finder": new_course("finder", nets.Finder(), device, options.peak, (max(4, batch // 4), 3, 512, 512)),
         "strip": new_course("strip", nets.Strip(), device, options.peak, (batch, 3, 200, 320)),
@@ -256,20 +258,23 @@ def run(options: argparse.Namespace) -> None:
     torch.backends.cudnn.benchmark = True
     courses = new_courses(options)
     held = hold_out(feeds, options.held)
-    for feed in feeds.values():
-        feed.start()
+    for name, feed in feeds.items():
+        if name == "strips" or "finder" in options.only:
+            feed.start()
+    numbers_now = partial(numbers_step, count=options.places)
+    steps = {"finder": finder_step, "strip": strip_step, "numbers": numbers_now}
     log: list[dict[str, Any]] = []
     limit = options.minutes * 60 - options.reserve
     first = time.monotonic() - began
-    next_look, turns, step = first + 60.0, cycle(TURNS), 0
+    next_look, turns, step = first + 60.0, cycle([t for t in TURNS if t in options.only]), 0
     while (spent := time.monotonic() - began) < limit:
         progress = (spent - first) / (limit - first)
         turn = next(turns)
         batch = feeds["tiles" if turn == "finder" else "strips"].next()
-        {"finder": finder_step, "strip": strip_step, "numbers": numbers_step}[turn](courses[turn], batch, progress)
+        steps[turn](courses[turn], batch, progress)
         step += 1
         if spent > next_look:
-            next_look = spent + 80
+            next_look = spent + options.look
             log.append(_note(courses, feeds, held, spent, step))
             save(courses, out, log)
     log.append(_note(courses, feeds, held, time.monotonic() - began, step))
@@ -299,6 +304,11 @@ def main() -> None:
     parser.add_argument("--fonts", default=".fonts/training")
     parser.add_argument("--start", default="")
     parser.add_argument("--batch", type=int, default=96, help="strips a step; a quarter as many tiles")
+    parser.add_argument("--places", type=int, default=2048, help="pieces a step of the number network")
+    parser.add_argument("--only", nargs="+", default=TURNS, choices=sorted(set(TURNS)), help="networks that learn")
+    parser.add_argument(
+        "--look", type=float, default=80.0, help="seconds from one look at drawings kept apart to the next"
+    )
     parser.add_argument("--held", type=int, default=4)
     parser.add_argument("--peak", type=float, default=1e-3, help="highest learning rate of finder and strip network")
     parser.add_argument("--numbers-peak", type=float, default=2.5e-3, help="the same of the number network")
