@@ -111,7 +111,7 @@ def test_nothing_is_asked_without_a_place() -> None:
 def test_an_x_is_muted_and_brackets_are_seen() -> None:
     network = Network(5.0, tab_strip.MUTED, 9.0)
     network.row[15] = 8.0
-    (number,), _ = tab_close.looked_closely(drawn_strip({}), (spot(100, 3),), network.run)
+    (number,), _ = tab_close.looked_closely(drawn_strip({(100, 3): "x"}), (spot(100, 3),), network.run)
     assert number.fret is None
     assert number.ghost
 
@@ -130,7 +130,7 @@ def test_pieces_are_cut_as_the_network_was_taught(monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_piece_of_line_between_numbers_is_no_x() -> None:
-    network = Network(5.0, tab_strip.MUTED, -9.0)
+    network = Network(5.0, tab_strip.MUTED, 9.0)
     strip = drawn_strip({})
     gap = GAP * FINE
     y = 3 * gap + gap // 2

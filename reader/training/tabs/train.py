@@ -262,7 +262,11 @@ def run(options: argparse.Namespace) -> None:
         if name == "strips" or "finder" in options.only:
             feed.start()
     numbers_now = partial(numbers_step, count=options.places)
-    steps = {"finder": finder_step, "strip": strip_step, "numbers": numbers_now}
+    steps: dict[str, Callable[[Course, Batch, float], None]] = {
+        "finder": finder_step,
+        "strip": strip_step,
+        "numbers": numbers_now,
+    }
     log: list[dict[str, Any]] = []
     limit = options.minutes * 60 - options.reserve
     first = time.monotonic() - began
