@@ -15,6 +15,8 @@ TYPED = 2
 SURE_BAR, LIKELY_ONES = 0.8, 0.85
 """Probability of a bar line, at most, and mean confidence of ones on some of its lines, at least, between which either
 may be true."""
+MOSTLY = 0.75
+"""Share of the strokes on all lines but one, or on all, that are taller than any digit: they are a bar line."""
 SURE_ONES = 0.97
 """Mean confidence from which ones on all lines are ones all the same."""
 
@@ -37,15 +39,16 @@ def told_apart(numbers: list[Number], bars: list[Bar], lines: int) -> tuple[list
         (_, _, seen), strokes = stroked[0]
         doubtful = int(1 < len(strokes) < lines and seen < SURE_BAR and _sureness(strokes) > LIKELY_ONES)
     kept = [n for n in numbers if not _is_stroke(n, bars)]
-    if len(numbers) - len(kept) < TYPED:
-        return kept, bars, doubtful
-    guessed: list[Bar] = []
+    typed = len(numbers) - len(kept) >= TYPED
+    found: list[Bar] = []
     for column in _columns([n for n in kept if MARGIN <= n.block < MARGIN + lines]):
-        sure = _sureness(column)
-        if len(column) == lines and all(n.fret in STROKES for n in column) and sure < SURE_ONES:
-            guessed.append((sum(n.column for n in column) / lines, "single", sure))
-    kept = [n for n in kept if not _is_stroke(n, guessed)]
-    return kept, sorted([*bars, *guessed]), len(guessed) + doubtful
+        sure, tall = _sureness(column), sum(n.tall for n in column) / len(column)
+        whole = len(column) == lines and (tall >= MOSTLY or (typed and sure < SURE_ONES))
+        if all(n.fret in STROKES for n in column) and (whole or (len(column) == lines - 1 and tall >= MOSTLY)):
+            found.append((sum(n.column for n in column) / len(column), "single", sure))
+            doubtful += tall < MOSTLY or not whole
+    kept = [n for n in kept if not _is_stroke(n, found)]
+    return kept, sorted([*bars, *found]), doubtful
 
 
 def _sureness(numbers: list[Number]) -> float:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from reader.image.levels import Pixels
 from reader.image.odds import sigmoid
+from reader.image.tab_between import settled
 from reader.image.tab_colour import numbers_alone
 from reader.image.tab_find import Floats, Run
 from reader.image.tab_lines import FINE, GAP
@@ -42,9 +43,6 @@ is this one as the strip network and as the close look have it. Logistic regress
 same pages; fitted crosswise, 4 of the 3,970 numbers that came out surer than 0.98 were wrong."""
 KEEP_ABOVE = 0.4
 """Confidence below which a number is left out."""
-LOW, LINE_HIGH = 0.35, 1.5
-"""Height of a piece of line, at most: in gaps, and against the usual height of its line. A piece left standing between
-two numbers passes for an x; of 396 x written on drawn tabs none was as low, of 37 that were none 27 were."""
 DOUBT_ABOVE = 0.05
 """Probability that a number stands here above which what was left out is a doubt."""
 
@@ -90,27 +88,11 @@ def looked_closely(fine: Pixels, spots: tuple[Spot, ...], run: Run) -> tuple[tup
         closer = opinion_of(pictures, doubtful, LOOKS, run)
         for k, i in enumerate(again):
             judged[i] = judge(spots[i], closer, k)
-    numbers = tuple(n for n, _ in judged if n.confidence > KEEP_ABOVE and not (n.fret is None and is_dash(fine, n)))
+    numbers = settled(fine, tuple(n for n, _ in judged if n.confidence > KEEP_ABOVE))
     doubts = tuple(
         spot for spot, (n, here) in zip(spots, judged, strict=True) if n.confidence <= KEEP_ABOVE and here > DOUBT_ABOVE
     )
     return numbers, doubts
-
-
-def is_dash(fine: Pixels, number: Number) -> bool:
-    """Whether the ink at a place is no higher than the line: a piece of it between two numbers."""
-    gap = GAP * FINE
-    top, middle = number.block * gap, int(number.column * FINE)
-    block = fine[max(0, top) : top + gap + 1].min(axis=2)
-    if not block.size:
-        return False
-    dark = 1 - block / max(1.0, float(np.quantile(block, 0.9)))
-    inked = dark > 0.5 * float(np.quantile(dark.max(axis=0), 0.9))
-    heights = inked.sum(axis=0)
-    line = float(np.median(heights[heights > 0])) if heights.any() else 0.0
-    here = inked[:, max(0, middle - gap // 4) : middle + gap // 4 + 1]
-    high = int(here.any(axis=1).sum())
-    return 0 < high < min(LOW * gap, LINE_HIGH * line)
 
 
 def opinion_of(

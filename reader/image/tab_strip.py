@@ -69,6 +69,8 @@ class Number:
         Calibrated probability that the number is there and is this one.
     second : int or None
         The next likely value.
+    tall : bool
+        A 1 that is much taller than the numbers around it.
     """
 
     column: float
@@ -77,6 +79,7 @@ class Number:
     ghost: bool
     confidence: float
     second: int | None
+    tall: bool = False
 
 
 @dataclass(frozen=True, slots=True)

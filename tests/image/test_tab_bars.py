@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from reader.image.tab_bars import told_apart
 from reader.image.tab_lines import GAP, MARGIN
 from reader.image.tab_strip import Number
@@ -55,3 +57,14 @@ def test_ones_on_some_lines_of_an_unsure_bar_line_make_it_doubtful() -> None:
     assert told_apart(stack(8)[:3], [unsure], LINES) == ([], [unsure], 1)
     assert told_apart(stack(8)[:3], [bar(8)], LINES)[2] == 0, "surely a bar line"
     assert told_apart(stack(8, confidence=0.6)[:3], [unsure], LINES)[2] == 0, "hardly ones"
+
+
+def test_strokes_taller_than_digits_are_a_bar_line_whatever_else_was_seen() -> None:
+    tall = [replace(n, tall=True) for n in stack(8, confidence=0.99)]
+    kept, bars, guessed = told_apart([number(2, 0, 1), *tall], [], LINES)
+    assert kept == [number(2, 0, 1)]
+    assert [b[:2] for b in bars] == [(8 * GAP, "single")]
+    assert guessed == 0
+    assert told_apart(tall[1:], [], LINES)[2] == 1, "one line lacks its stroke"
+    assert told_apart(tall[2:], [], LINES)[0] == tall[2:], "too few"
+    assert told_apart([*tall[1:], number(8, 0, 3)], [], LINES)[1] == [], "a 3 is none"

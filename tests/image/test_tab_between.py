@@ -1,0 +1,51 @@
+"""Letters, slides and pieces of the line are no digits."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reader.image.tab_between import DOUBT, settled, without_letters
+from reader.image.tab_lines import FINE, GAP
+from reader.image.tab_strip import Number
+
+
+def number(gaps: float, block: int, fret: int | None) -> Number:
+    return Number(gaps * GAP, block, fret, False, 0.99, None)
+
+
+def strip(heights: dict[tuple[float, int], float]) -> np.ndarray:
+    """A strip of lines with upright strokes, heights in gaps, at (gaps, block)."""
+    gap = GAP * FINE
+    fine = np.full((10 * gap, 20 * gap, 3), 245, np.uint8)
+    for block in range(2, 8):
+        y = block * gap + gap // 2
+        fine[y - 1 : y + 2] = 60
+    for (gaps, block), high in heights.items():
+        x, y, half = int(gaps * gap), block * gap + gap // 2, int(high * gap / 2)
+        fine[y - half : y + half, x - 4 : x + 4] = 30
+    return fine
+
+
+def test_a_letter_between_two_numbers_is_no_digit() -> None:
+    read = [number(2, 3, 11), number(2.9, 3, 13), number(6, 3, 9), number(7.15, 3, 10), number(9, 4, 12)]
+    said = without_letters(read)
+    assert [n.fret for n in said] == [1, 3, 9, 10, 12]
+    assert [n.second for n in said[:2]] == [11, 13]
+    assert [n.confidence for n in said] == [DOUBT, DOUBT, 0.99, 0.99, 0.99]
+
+
+def test_numbers_of_two_lines_have_no_letter_between_them() -> None:
+    read = [number(2, 3, 1), number(2.2, 4, 13)]
+    assert without_letters(read) == read
+
+
+def test_a_one_as_low_as_a_slide_is_doubted() -> None:
+    places = {(2.0, 3): 0.6, (4.0, 3): 0.65, (6.0, 4): 0.6, (8.0, 4): 0.62, (10.0, 5): 0.3}
+    read = tuple(number(gaps, block, 1) for gaps, block in places)
+    assert [n.confidence for n in settled(strip(places), read)] == [0.99, 0.99, 0.99, 0.99, DOUBT]
+    assert settled(strip(places), read[2:]) == read[2:], "too few to know how tall they are"
+    tall = {**places, (12.0, 5): 0.95}
+    ones = (*read, number(12.0, 5, 1))
+    assert [n.tall for n in settled(strip(tall), ones)] == [False] * 5 + [True]
+    fives = tuple(number(gaps, block, 5) for gaps, block in places)
+    assert settled(strip(places), fives) == fives
