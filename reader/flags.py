@@ -28,6 +28,9 @@ BY_CONFIDENCE = ("faint-mark", "two-marks", "unsure")
 SETTLED = 0.95
 """Share from which a label that agrees with one first fret only tells where the grid lies on the neck."""
 
+ODD_ONE = 0.3
+"""Share of the other diagrams of a page that have as many strings, below which the count is asked about (judged by
+hand)."""
 PALE = 0.45
 """Strength of ink, as a share of what is usual on the page, below which it may be that of the other side of the paper
 (judged by hand)."""
@@ -101,6 +104,9 @@ def _weak_grid(case: Case) -> Flag | None:
     if e["strings"] < 0.6:
         counted = f"{case.frame.string_count} strings are counted, but it may be another number"
         return Flag("weak-grid", f"The grid is hard to make out: {counted}.")
+    if e["alike"] < ODD_ONE and not e["label_agrees"]:
+        counted = f"{case.frame.string_count} strings are counted here, and another number in most diagrams of the page"
+        return Flag("weak-grid", f"{counted}: count them.")
     if e["strength"] < PALE and not e["label_agrees"]:
         paler = "Its ink is much paler than the rest of the page"
         return Flag("weak-grid", f"{paler}: check that it does not show through from the other side.")

@@ -6,7 +6,7 @@ stops its strings unless a stop further up says otherwise, an unmarked string is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice, product
 
 import cv2
@@ -38,6 +38,8 @@ barres come out whole instead of 743, and 11 of 2,482 shapes have one that is no
 ONE_FINGER = 2.0
 """How much likelier the finger is that is written elsewhere under the same barre: an arc joins two of one finger
 (judged by hand; on drawn pages it changes nothing)."""
+ANY_COUNT = 0.5
+"""Diagrams of each number of strings that a page is taken to have before any is seen."""
 LEAST_FIRST, MOST_FIRSTS = 0.003, 9
 """A first fret is considered from this probability on, and so many of them."""
 
@@ -64,16 +66,33 @@ class Option:
         return tuple(state == OPEN_BARE for state in self.states)
 
 
-def count_strings(look: Look) -> tuple[int, float]:
-    """Likeliest number of strings and its probability: the count seen as a whole and string by string."""
+def string_odds(look: Look) -> Floats:
+    """Probabilities of the numbers of strings, (9,): the count seen as a whole and string by string."""
     there = 1 - look.states[:, 0]
     score = np.zeros(MOST_STRINGS + 1)
     for n in range(LEAST_STRINGS, MOST_STRINGS + 1):
         string_by_string = float(np.prod(there[:n]) * np.prod(1 - there[n:]))
         score[n] = (look.strings[n] + 1e-4) * (string_by_string + 1e-4)
-    score /= score.sum()
+    return np.asarray(score / score.sum())
+
+
+def count_strings(look: Look) -> tuple[int, float]:
+    """Likeliest number of strings and its probability."""
+    score = string_odds(look)
     n = int(score.argmax())
     return n, float(score[n])
+
+
+def counted_together(looks: list[Look]) -> list[Look]:
+    """The looks at one page, each knowing how many strings the others have: most sheets serve one instrument."""
+    votes = np.array([string_odds(k) * (1 - float(k.kind[2])) for k in looks])
+    out = []
+    for k, vote in zip(looks, votes, strict=True):
+        others = votes.sum(0) - vote
+        usual = (others + ANY_COUNT) / (others.sum() + ANY_COUNT * (MOST_STRINGS - LEAST_STRINGS + 1))
+        strings = k.strings * usual**2  # the count and the strings one by one are no two opinions, but count as two
+        out.append(replace(k, strings=strings / strings.sum()))
+    return out
 
 
 def count_rows(look: Look, least: int) -> tuple[int, float]:

@@ -35,6 +35,8 @@ PLACED = 0.8
 
 NO_NUT = 0.2
 """Probability of a nut up to which a grid counts as one without."""
+FEWEST_OTHERS = 3
+"""Other diagrams on a page from which they tell how many strings are usual there."""
 SECOND_TUNING = 3
 """Different labelled shapes that must agree under a second tuning, and only there, for a page to have two."""
 
@@ -120,7 +122,18 @@ def interpret(
     settled = _page_settles_first_fret(drafts, tunings)
     second = {} if settings.tuning else _second_tunings(drafts, tunings)
     pages = [second.get(i, tunings[d.strings]) for i, d in enumerate(drafts)]
-    return [_reading(d, page, settled, usual, settings.accept_error) for d, page in zip(drafts, pages, strict=True)]
+    alike = _share_alike(drafts)
+    return [
+        _reading(d, page, settled, usual, share, settings.accept_error)
+        for d, page, share in zip(drafts, pages, alike, strict=True)
+    ]
+
+
+def _share_alike(drafts: list[_Draft]) -> list[float]:
+    """Per diagram the share of the others that have as many strings; 1 where there are too few to tell."""
+    counts = Counter(d.strings for d in drafts)
+    others = len(drafts) - 1
+    return [(counts[d.strings] - 1) / others if others >= FEWEST_OTHERS else 1.0 for d in drafts]
 
 
 def _draft(seen: Seen, names: NoteNames) -> _Draft:
@@ -191,12 +204,14 @@ def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning
     return agree >= 2 and agree >= 3 * differ
 
 
-def _reading(draft: _Draft, page: PageTuning, settled: bool, usual: float, accept_error: float) -> Reading:
+def _reading(
+    draft: _Draft, page: PageTuning, settled: bool, usual: float, alike: float, accept_error: float
+) -> Reading:
     tuning = page.tuning
     ranked = weigh(draft.options, draft.seen.lettering.labels, page, draft.names)
     best = ranked[0]
     frame = best.option.frame
-    evidence = _evidence(draft, ranked, settled, usual)
+    evidence = _evidence(draft, ranked, settled, usual) | {"alike": alike}
     confidence = judge().confidence(evidence)
     found = name_shape(frame.shape, tuning, label=best.label if best.verdict != "differs" else None)
     case = Case(

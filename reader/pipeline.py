@@ -10,7 +10,7 @@ import numpy as np
 
 from reader.confidence import judge
 from reader.errors import ReaderError
-from reader.frames import count_rows, count_strings
+from reader.frames import count_rows, count_strings, counted_together
 from reader.image.abreast import abreast
 from reader.image.cells import look_into_cells
 from reader.image.crops import Points
@@ -176,7 +176,8 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
         sure = [b for a, b in zip(corners, settled, strict=True) if any(a is c for c in sure)]
         around, named = read_lettering(page, settled, sure, turn, names)
     corners = settled
-    whole = abreast(lambda k: laid(page, recounted(page, k)), _look_again(page, corners, second))
+    whole = counted_together(_look_again(page, corners, second))
+    whole = abreast(lambda k: laid(page, recounted(page, k)), whole)
     counts = [counted(k) for k in whole]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
     every = zip(regions, whole, cells, around, named, strict=True)

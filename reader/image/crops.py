@@ -86,6 +86,11 @@ def on_page(points: Points, matrix: Matrix) -> Points:
     return np.asarray(cv2.perspectiveTransform(points[None].astype(float), np.linalg.inv(matrix))[0])
 
 
+def in_crop(points: Points, matrix: Matrix) -> Points:
+    """Places of the page, (n, 2), in the crop that a homography shows."""
+    return np.asarray(cv2.perspectiveTransform(points[None].astype(float), np.asarray(matrix, float))[0])
+
+
 def cut(pixels: Pixels | Levels, matrix: Matrix, size: int | tuple[int, int]) -> Pixels:
     """The crop that a homography shows, without aliasing; outside the page the edge runs on.
 

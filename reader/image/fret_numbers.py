@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.around import Around, Lexicon
-from reader.image.crops import Points, on_page
+from reader.image.crops import Points, in_crop, on_page
 from reader.image.ctc import Tree
 from reader.image.lettering import SIDES, Piece, Side
 from reader.image.marks import NUMBERS
@@ -29,6 +29,11 @@ TALLEST_NUMBER, TALLEST_MARKED = 0.4, 0.55
 OPPOSITE: dict[Side, Side] = {"left": "right", "right": "left", "above": "below", "below": "above"}
 USUAL_SIDE = 0.7
 """Share of the numbers of a page from which one side is the usual one."""
+SAME_PLACE = 12
+"""Crop pixels between two looks at one number, at most."""
+EVEN = 0.05
+"""Of the grid's longer side: a number between two grids may be of either, if it is no further than this from the
+middle."""
 BEYOND_NUT, NEAR_NUT = 0.5, 0.25
 """Weight of a number with a sign that stands beyond the nut, and how close to the grid it stands."""
 CLOSE, SMALL = 0.1, 0.11
@@ -83,7 +88,7 @@ def _beside(a: Around, piece: Piece, sides: dict[Side, float] | None = None, *, 
         other = OPPOSITE[piece.side]
         # between two grids it belongs to the one on whose usual side it stands
         mine = sides[piece.side] / (sides[piece.side] + sides[other]) if sides else 0.0
-        weight *= 0.03 if mine < USUAL_SIDE else 0.3
+        weight *= max(0.03 if mine < USUAL_SIDE else 0.3, mine**2 if piece.distance - piece.rival < EVEN else 0.0)
     return weight
 
 
@@ -113,6 +118,7 @@ def read_number(
     forms: dict[NumberForm, float],
     sides: dict[Side, float],
     label_side: Side | None = None,
+    taken: Points | None = None,
 ) -> tuple[Floats, Points, float]:
     """Probabilities of the number, its place on the page, and whether one was left unread.
 
@@ -122,6 +128,7 @@ def read_number(
     lexicon : Lexicon
     forms, sides : how usual forms and places of numbers are on the page
     label_side : where its label would stand, if none was read
+    taken : (2,) page pixels where a number stands that another grid has
     """
     numbers = np.zeros(NUMBERS)
     numbers[0] = 1.0
@@ -130,6 +137,10 @@ def read_number(
     turned = [False] * len(a.pieces) + [True] * len(a.turned)
     places = np.array([_beside(a, p, sides, turned=t) * sides[p.side] for p, t in zip(pieces, turned, strict=True)])
     beyond = np.array([0.0 if t else _beyond_nut(a, p) for p, t in zip(pieces, turned, strict=True)])
+    if taken is not None:
+        at = in_crop(taken[None], a.matrix)[0]
+        free = np.array([np.hypot(*(p.centre - at)) > SAME_PLACE for p in pieces])
+        places, beyond = places * free, beyond * free
     if not len(places) or max(places.max(), beyond.max()) <= 0:
         return numbers, centre, 0.0
     weights, plain = _weights(lexicon.numbers, forms), 2 * lexicon.numbers.weights

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import partial
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.around import NEAR, Around, Lexicon
-from reader.image.crops import Points, on_page
-from reader.image.fret_numbers import LABEL_SIDE, read_number, usual_number_sides, writes_numbers
+from reader.image.crops import Points, in_crop, on_page
+from reader.image.fret_numbers import LABEL_SIDE, SAME_PLACE, read_number, usual_number_sides, writes_numbers
 from reader.image.lettering import Piece, Side
 
 Floats = NDArray[np.float64]
 Corners = tuple[tuple[float, float], ...]
+CLAIMED = 0.05
+"""Probability from which a diagram asks for the number at a place."""
 IN_ROW = 0.06
 """Of the grid's longer side: signs whose distances from it differ by less stand in one row."""
 LABEL_SIDES: dict[Side, float] = {"above": 1.0, "below": 0.3, "left": 0.15, "right": 0.1}
@@ -63,11 +67,29 @@ def letterings(around: list[Around], lexicon: Lexicon) -> list[Lettering]:
     forms = writes_numbers(around, lexicon)
     number_sides = usual_number_sides(around, lexicon)
     theirs = next((side for side, share in _shares(sides).items() if share > LABEL_SIDE), None)
+    labels = [_labels(a, lexicon, sides) for a in around]
+    beside = [None if found[0][0] else theirs for found, _ in labels]
+    read = partial(read_number, lexicon=lexicon, forms=forms, sides=number_sides)
+    numbers = [read(a, label_side=side) for a, side in zip(around, beside, strict=True)]
+    for i, at in _claimed_twice(around, numbers):
+        numbers[i] = read(around[i], label_side=beside[i], taken=at)
+    return [
+        Lettering(said, values, at, unread, np.full(4, 0.25), places, _reads(a))
+        for a, (said, places), (values, at, unread) in zip(around, labels, numbers, strict=True)
+    ]
+
+
+def _claimed_twice(around: list[Around], numbers: list[tuple[Floats, Points, float]]) -> list[tuple[int, Points]]:
+    """Diagrams whose number is more likely that of a neighbour, with its place on the page."""
+    sure = [1.0 - float(values[0]) for values, _, _ in numbers]
+    asked = [i for i, share in enumerate(sure) if share > CLAIMED]
     out = []
-    for a in around:
-        labels, places = _labels(a, lexicon, sides)
-        numbers, at, unread = read_number(a, lexicon, forms, number_sides, None if labels[0][0] else theirs)
-        out.append(Lettering(labels, numbers, at, unread, np.full(4, 0.25), places, _reads(a)))
+    for i, k in combinations(asked, 2):
+        loser, winner = (i, k) if sure[i] < sure[k] else (k, i)
+        at = numbers[winner][1]
+        mine, theirs = in_crop(np.stack([numbers[loser][1], at]), around[loser].matrix)
+        if np.hypot(*(mine - theirs)) <= SAME_PLACE:
+            out.append((loser, at))
     return out
 
 

@@ -287,7 +287,7 @@ def _piece(
     if y1 - y0 < 8 or x1 - x0 < 5 or min(x0, y0) < PAD or max(x1, y1) > AROUND_SIZE - PAD:
         return None
     side, own, rival = placed(box, grid, others)
-    if own > 2 * rival + 0.05:
+    if own > 2 * rival + 0.1:
         return None
     picture = _picture(ink, labels, signs[members, 4], box)
     return Piece(box, side, own, rival, running, picture, _levelled(picture, signs[members], box))

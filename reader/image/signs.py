@@ -33,6 +33,9 @@ THICKEST_RULE, RULE_TRACK = 8, 5
 """What is thicker is no ruled line but lettering run together; how wide a track a ruled line keeps to, pixels."""
 CORNER, CORNER_FILLED = 80, 0.13
 """What is so large, pixels, and so hollow, share of its box, is the corner of a frame around the diagram."""
+TALLEST_SIGN, LONGEST_SIGN, WIDEST = 0.75, 0.9, 4.0
+"""Of the grid's longer side: how tall a sign is at most, since a label's letters may be nearly as tall as a small grid,
+and how long; letters run together may be longer, in times of their height at most."""
 MOST_SIGNS = 220
 Ints = NDArray[np.int64]
 
@@ -98,7 +101,8 @@ def find_signs(
     boxes = np.column_stack([stats[1:, :4], np.arange(1, count)]).astype(np.int64)
     area = stats[1:, cv2.CC_STAT_AREA]
     w, h = boxes[:, 2], boxes[:, 3]
-    fits = (np.maximum(w, h) >= 5) & (area >= 10) & (h < 0.5 * AROUND_GRID) & (w < 0.9 * AROUND_GRID)
+    fits = (np.maximum(w, h) >= 5) & (area >= 10) & (h < TALLEST_SIGN * AROUND_GRID)
+    fits &= (w < LONGEST_SIGN * AROUND_GRID) | (w < WIDEST * h)
     fits &= ~_left_by_grid(labels, boxes, outline, drawn, min(side_lengths(grid)))
     fits &= (np.maximum(w, h) < CORNER) | (area > CORNER_FILLED * w * h)
     strong = cv2.dilate(ink, np.ones((3, 3), np.uint8))[tuple((boxes[:, [1, 0]] + boxes[:, [3, 2]] // 2).T)]
