@@ -108,7 +108,7 @@ def find_pieces(
     pale : whether lettering much paler than the grid is looked for
     """
     ink = ink_of(crop)
-    signs, labels = find_signs(ink, grid, others, pale)
+    signs, labels = find_signs(crop, ink, grid, others, pale)
     if not len(signs):
         return [], []
     words = _grouped(signs, 0.6)

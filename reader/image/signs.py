@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.crops import LETTERING_GRID, LETTERING_SIZE, Matrix, Points, lettering_matrix, side_lengths
+from reader.image.ink_colours import by_colour
 from reader.image.levels import Pixels
 
 AROUND_SIZE = 640
@@ -36,6 +37,8 @@ CORNER, CORNER_FILLED = 80, 0.13
 TALLEST_SIGN, LONGEST_SIGN, WIDEST = 0.75, 0.9, 4.0
 """Of the grid's longer side: how tall a sign is at most, since a label's letters may be nearly as tall as a small grid,
 and how long; letters run together may be longer, in times of their height at most."""
+RING = 0.75
+"""Of the grid's longer side: what is larger and hollow may be a ring round the diagram."""
 MOST_SIGNS = 220
 Ints = NDArray[np.int64]
 
@@ -64,20 +67,25 @@ def ink_of(crop: Pixels) -> NDArray[np.float32]:
     -------
     float32 [row, col] grey levels
     """
-    small = cv2.resize(crop, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
-    paper = cv2.resize(cv2.medianBlur(small, 31), crop.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-    red, green, blue = cv2.split(cv2.absdiff(crop, paper))
+    red, green, blue = cv2.split(cv2.absdiff(crop, paper_of(crop)))
     return np.asarray(cv2.max(cv2.max(red, green), blue), np.float32)
 
 
+def paper_of(crop: Pixels) -> Pixels:
+    """The colour of the paper around each pixel, as large as the crop."""
+    small = cv2.resize(crop, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.resize(cv2.medianBlur(small, 31), crop.shape[1::-1], interpolation=cv2.INTER_LINEAR))
+
+
 def find_signs(
-    ink: NDArray[np.float32], grid: Points, others: list[Points], pale: bool = False
+    crop: Pixels, ink: NDArray[np.float32], grid: Points, others: list[Points], pale: bool = False
 ) -> tuple[Ints, NDArray[np.int32]]:
     """Connected ink around one grid that may be lettering.
 
     Parameters
     ----------
-    ink : [row, col] grey levels, ``AROUND_SIZE`` square
+    crop : uint8 [row, col, 3], ``AROUND_SIZE`` square
+    ink : [row, col] grey levels, of the crop
     grid : (4, 2) corners in the crop
     others : list of (4, 2) corners of the other grids of the page, in the crop
     pale : whether lettering much paler than the grid is looked for
@@ -98,6 +106,8 @@ def find_signs(
     count, labels, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
     if count < 2:
         return np.zeros((0, 5), np.int64), labels
+    labels, stats = _rings_parted(crop, labels, stats)
+    count = len(stats)
     boxes = np.column_stack([stats[1:, :4], np.arange(1, count)]).astype(np.int64)
     area = stats[1:, cv2.CC_STAT_AREA]
     w, h = boxes[:, 2], boxes[:, 3]
@@ -109,6 +119,29 @@ def find_signs(
     fits &= ~(_in_row(boxes[:, [0, 1, 2, 3]], strong) | _in_row(boxes[:, [1, 0, 3, 2]], strong))
     boxes, area = boxes[fits], area[fits]
     return boxes[np.argsort(-area)[:MOST_SIGNS]], labels
+
+
+def _rings_parted(
+    crop: Pixels, labels: NDArray[np.int32], stats: NDArray[np.int32]
+) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """The same pieces of ink, where a ring or an arrow of another colour runs through lettering each by itself."""
+    w, h, area = stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT], stats[:, cv2.CC_STAT_AREA]
+    large = (np.maximum(w, h) > RING * AROUND_GRID) & (area < CORNER_FILLED * w * h)
+    large[0] = False
+    if not large.any():
+        return labels, stats
+    paper = paper_of(crop)
+    for k in np.flatnonzero(large):
+        inks = by_colour(crop, paper, (labels == k).astype(np.uint8))
+        if inks is None:
+            continue
+        labels[labels == k] = 0
+        stats[k, cv2.CC_STAT_AREA] = 0
+        for ink in inks:
+            _, found, parts, _ = cv2.connectedComponentsWithStats(ink, connectivity=8)
+            labels[found > 0] = found[found > 0] + len(stats) - 1
+            stats = np.concatenate([stats, parts[1:]])
+    return labels, stats
 
 
 def _ink_of_lines(ink: NDArray[np.float32], grid: Points) -> float:
