@@ -113,7 +113,7 @@ def _label_place(piece: Piece, sides: dict[Side, float]) -> float:
     return weight * (IN_LINE if piece.running else 1.0)
 
 
-def _not_mark(piece: Piece, pieces: list[Piece]) -> float:
+def not_mark(piece: Piece, pieces: list[Piece]) -> float:
     """Little weight for a lone sign that is an open or muted string, or one of the names under the strings."""
     if piece.width >= 1.3 * piece.height:
         return 1.0
@@ -121,13 +121,22 @@ def _not_mark(piece: Piece, pieces: list[Piece]) -> float:
     beyond = [p for p in beside if p.distance > piece.distance + 0.02]
     if any(p.height > 1.2 * piece.height for p in beyond):
         return 0.05
-    alike = [p for p in beside if p.width < 1.3 * p.height and abs(p.distance - piece.distance) < IN_ROW]
+    alike = [
+        p
+        for p in beside
+        if p.width < 1.3 * p.height and abs(p.distance - piece.distance) < IN_ROW and not _over_each_other(p, piece)
+    ]
     return 1.0 if len(alike) < 2 else 0.002 if len(alike) < 3 else 0.0002
+
+
+def _over_each_other(one: Piece, other: Piece) -> bool:
+    """Whether two pieces share columns: they are parts of one word or of one label."""
+    return min(one.box[2], other.box[2]) > max(one.box[0], other.box[0])
 
 
 def _label_scores(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> Floats:
     """(pieces, spellings)"""
-    place = np.array([_label_place(p, sides) * _not_mark(p, a.pieces) for p in a.pieces])
+    place = np.array([_label_place(p, sides) * not_mark(p, a.pieces) for p in a.pieces])
     reads = (a.label_fits * lexicon.labels.weights).max(1)
     for k, piece in enumerate(a.pieces):
         # what is part of a longer label is no label by itself

@@ -10,8 +10,8 @@ from PIL import Image, ImageDraw, ImageFont
 
 from reader.image.ctc import SIGNS, Spelling, Tree, best_path, fit, grow_tree
 from reader.image.engines import load_engine
-from reader.image.labels import Lettering
-from reader.image.lettering import find_pieces
+from reader.image.labels import Lettering, not_mark
+from reader.image.lettering import Piece, find_pieces
 from reader.image.levels import Levels
 from reader.image.signs import AROUND_SIZE
 from reader.image.text import read_lines
@@ -291,6 +291,29 @@ def test_large_labels_in_a_row_are_no_line_of_text() -> None:
 
 def test_letters_in_a_line_of_text_are_no_labels() -> None:
     assert read(page(("then", 165, 172), ("A", 250, 172), ("hill", 325, 172), size=48)).label[0] == ""
+
+
+def test_a_label_nearly_as_tall_as_its_grid_is_read() -> None:
+    assert read(page(("E", 250, 135), size=100)).label[0] == "E"
+
+
+def test_a_number_between_two_grids_is_that_of_the_one_without_another() -> None:
+    """The left grid has its own number; what stands between them is no further from the right one than its 2 is."""
+    pixels = np.hstack([page(("2", 165, 215), ("4", 348, 215), size=30), page()])
+    pixels[:, 380:700] = page()[:, 180:500]
+    grids = [CORNERS, CORNERS + [200.0, 0.0]]
+    first, second = read_lettering(Levels(pixels), grids, grids, 0, "english")[0]
+    assert (int(first.numbers.argmax()), int(second.numbers.argmax())) == (2, 4)
+
+
+def test_parts_of_one_label_are_no_row_of_names() -> None:
+    """A narrow label with a raised 7 is found as a whole and in parts, as far from the grid as each other."""
+    picture = np.full((40, 40), 255, np.uint8)
+    boxes = ((300, 140, 345, 200), (300, 150, 335, 200), (302, 150, 335, 199), (332, 140, 345, 165))
+    parts = [Piece(box, "above", 0.2, 1.0, False, picture) for box in boxes]
+    names = [Piece((220 + 40 * k, 450, 245 + 40 * k, 480), "below", 0.2, 1.0, False, picture) for k in range(4)]
+    assert not_mark(parts[0], parts) == 1.0
+    assert not_mark(names[0], names) < 0.01
 
 
 def test_names_under_the_strings_are_no_label() -> None:
