@@ -41,17 +41,20 @@ def settled(fine: Pixels, numbers: tuple[Number, ...]) -> tuple[Number, ...]:
 
 
 def without_letters(numbers: list[Number]) -> list[Number]:
-    """The numbers, those without a letter that was read as the last digit of one or the first of the next."""
+    """The numbers, without what stands beside them and was read as their last or their first digit."""
     changed: dict[int, int] = {}
     by_line = sorted(range(len(numbers)), key=lambda i: (numbers[i].block, numbers[i].column))
     for i, k in pairwise(by_line):
         first, second = numbers[i], numbers[k]
         if first.block != second.block or second.column - first.column > LETTER_WITHIN * GAP:
             continue
+        tens = first.fret // 10 if first.fret is not None and first.fret > 9 else None
         if second.fret is not None and second.fret > 9:
             changed[k] = second.fret % 10
-            if first.fret is not None and first.fret > 9:
-                changed[i] = first.fret // 10
+            if tens is not None:
+                changed[i] = tens
+        elif tens is not None and first.fret is not None and second.fret == first.fret % 10:
+            changed[i] = tens  # the digit of the next number was read once more
     return [_as_digit(n, changed[i]) if i in changed else n for i, n in enumerate(numbers)]
 
 

@@ -34,6 +34,8 @@ OVERLAP_BELOW = 0.35
 SAME_ABOVE = 0.6
 """Share of area above which two regions are one system."""
 MOST_OTHERS = 2
+END_COLUMNS = 10
+"""Columns at the end of a region that tell how its edges go on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,21 @@ class TabRegion:
     confidence: float
     count_votes: tuple[float, ...]
     others: tuple[TabRegion, ...] = ()
+
+    def reaching(self, left: float, right: float) -> TabRegion:
+        """The same region from one page column to another, its edges going on as they last ran."""
+        columns = np.unique([x for x in (left, *self.xs, right) if left <= x <= right])
+        near = min(len(self.xs), END_COLUMNS)
+
+        def at(edge: tuple[float, ...]) -> tuple[float, ...]:
+            start, end = (
+                np.polyfit(self.xs[part], edge[part], min(1, near - 1)) for part in (slice(near), slice(-near, None))
+            )
+            heights = np.interp(columns, self.xs, edge)
+            heights = np.where(columns < self.xs[0], np.polyval(start, columns), heights)
+            return tuple(np.where(columns > self.xs[-1], np.polyval(end, columns), heights).tolist())
+
+        return replace(self, xs=tuple(columns.tolist()), first=at(self.first), last=at(self.last))
 
     @property
     def gap(self) -> float:

@@ -22,6 +22,9 @@ from reader.image.tab_lines import GAP, MARGIN, Frame
 Scores = tuple[Floats, Floats]
 """Raw scores of the strip network: notes (25, blocks, columns) and bars (7, columns)."""
 MOST_LINES = 8
+END_SEEN, LONGER, MOST_LONGER = 0.8, 8.0, 3
+"""Gaps from the end of a strip within which the end of a system's lines was not seen; gaps by which it is lengthened
+then; how often at most."""
 TOGETHER_WITHIN = 0.45
 """Gaps along the line within which numbers on different lines were struck together."""
 CLEAR = 0.93
@@ -124,10 +127,30 @@ def read_tab(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> t
 def read_region(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> tuple[SeenTab, ...]:
     """What stands in one region as it was found, without what lacks the evidence of a tab."""
     frame, strip, answer, facts = straightened(pixels, region)
+    for _ in range(MOST_LONGER):
+        # the finder may miss a part of a system: its lines then run on to the end of the strip
+        longer = lengthened(region, tab_strip.spans(answer.inside, SHORTEST), frame, pixels.shape[1])
+        if longer is None:
+            break
+        region = longer
+        frame, strip, answer, facts = straightened(pixels, region)
     spans = tab_strip.spans(answer.inside, SHORTEST)
     tabs = [(gathered(frame, strip, answer, span, facts), span) for span in spans]
     kept = [replace(t, letters=read_letters(strip, span[0], t.line_count)) for t, span in tabs if is_tab(t)]
     return tuple(kept if labels is None else (labelled(pixels, frame, t, labels) for t in kept))
+
+
+def lengthened(region: TabRegion, spans: list[tuple[float, float]], frame: Frame, page_width: int) -> TabRegion | None:
+    """The region with more of the page on the sides where its lines show no end; None where all ends are seen."""
+    if not spans:
+        return None
+    more, edge = LONGER * frame.gap, END_SEEN * tab_lines.GAP
+    start, end = region.xs[0], region.xs[-1]
+    left = max(0.0, start - more) if spans[0][0] < edge else start
+    right = min(page_width - 1.0, end + more) if spans[-1][1] > frame.width - edge else end
+    if start - left < frame.gap and right - end < frame.gap:
+        return None
+    return region.reaching(left, right)
 
 
 def labelled(pixels: Pixels, frame: Frame, tab: SeenTab, labels: Tree) -> SeenTab:

@@ -34,6 +34,12 @@ def test_a_letter_between_two_numbers_is_no_digit() -> None:
     assert [n.confidence for n in said] == [DOUBT, DOUBT, 0.99, 0.99, 0.99]
 
 
+def test_the_next_number_is_no_last_digit() -> None:
+    assert [n.fret for n in without_letters([number(2, 3, 20), number(2.9, 3, 0)])] == [2, 0]
+    assert [n.fret for n in without_letters([number(2, 3, 20), number(3.2, 3, 0)])] == [20, 0]
+    assert [n.fret for n in without_letters([number(2, 3, 12), number(2.9, 3, 0)])] == [12, 0]
+
+
 def test_numbers_of_two_lines_have_no_letter_between_them() -> None:
     read = [number(2, 3, 1), number(2.2, 4, 13)]
     assert without_letters(read) == read

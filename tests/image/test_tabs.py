@@ -124,6 +124,29 @@ def test_a_strip_holds_each_line_in_the_middle_of_its_block() -> None:
     assert [int(np.argmin(block)) for block in middle[MARGIN : MARGIN + 6]] == pytest.approx([9.5] * 6, abs=1)
 
 
+def test_a_region_goes_on_as_its_edges_last_ran() -> None:
+    here = region(6, 14.0, 0.1, left=200, right=700)
+    longer = here.reaching(100, 900)
+    assert (longer.xs[0], longer.xs[-1], len(longer.xs)) == (100, 900, len(here.xs) + 2)
+    assert np.allclose([longer.first[0], longer.first[-1], longer.last[-1]], [90, 170, 240])
+    assert here.reaching(200, 700) == here
+
+
+@pytest.mark.parametrize(("left", "right"), [(60, 900), (300, 900), (60, 500), (400, 600)])
+def test_a_system_of_which_the_finder_missed_a_part_is_read_whole(left: float, right: float) -> None:
+    xs = np.array([60.0, 900.0])
+    page = drawn_lines(100 + 16 * np.arange(6)[:, None] + np.zeros(2), xs, (300, 960))
+    for x in (60, 480, 900):
+        cv2.line(page, (x, 100), (x, 180), (0, 0, 0), 2)
+    for i, x in enumerate(range(110, 880, 70)):
+        y = 100 + 16 * (i % 6)
+        page[y - 3 : y + 4, x - 9 : x + 9] = 255
+        cv2.putText(page, str(i % 8 + 2), (x - 5, y + 6), cv2.FONT_HERSHEY_SIMPLEX, 0.5, (0, 0, 0), 1, cv2.LINE_AA)
+    (seen,) = tabs.read_region(page, region(6, 16.0, left=left, right=right))
+    assert [round(corner[0], -1) for corner in seen.corners[:2]] == [60, 900]
+    assert len(seen.events) == 11
+
+
 def test_freehand_lines_are_followed() -> None:
     xs = np.linspace(60, 900, 300)
     waves = np.stack([0.3 * 18 * np.sin(xs / 140 + i) for i in range(6)])
