@@ -42,6 +42,9 @@ HARDLY_FOUND = 0.25
 """The finder's confidence below which a find whose label does not agree may be a piece of a staff or a table; of 4,500
 accepted diagrams on drawn pages four are so."""
 
+TWO_LOOKS = 0.8
+"""How far the looks at the whole and at the cells may be apart on one string (largest difference of probability); of
+3,574 accepted diagrams on drawn pages nine are further, among them one of the three that were wrong."""
 LEAST_SHARE = 0.9
 """Share of the probability that the chosen reading must hold among all that the ink allows, whatever the confidence
 says: below it two readings stand against each other (judged by hand)."""
@@ -113,6 +116,13 @@ def _weak_grid(case: Case) -> Flag | None:
     if e["diagram"] < 0.5 or (e["finder"] < HARDLY_FOUND and not e["label_agrees"]):
         return Flag("weak-grid", "This may not be a chord diagram at all: check whether it belongs here.")
     return None
+
+
+def _two_looks(case: Case) -> Flag | None:
+    """A grid whose corners were taken wrongly is read from the wrong places, and may read surely there."""
+    if case.evidence["spread"] < TWO_LOOKS:
+        return None
+    return Flag("unsure", "Two looks at this drawing say different things: compare it once with the redrawing.")
 
 
 def _way_up(case: Case) -> Flag | None:
@@ -216,7 +226,7 @@ def _tuning(case: Case) -> Flag | None:
 
 
 RULES: tuple[Callable[[Case], Flag | None], ...] = (
-    _grid_cut, _weak_grid, _way_up, _first_fret, _nothing_drawn, _label, _span, _hand, _fingers, _tuning,
+    _grid_cut, _weak_grid, _two_looks, _way_up, _first_fret, _nothing_drawn, _label, _span, _hand, _fingers, _tuning,
 )  # fmt: skip
 
 

@@ -45,6 +45,20 @@ def test_strings_that_are_hard_to_count() -> None:
     assert "strings are counted" in reading.flags[0].detail
 
 
+def test_another_number_of_strings_than_the_rest_of_the_page() -> None:
+    page = [seen(plain(), lettering("C")) for _ in range(4)]
+    six = seen(look("o3o2o1"), lettering())
+    assert "weak-grid" in codes(interpret([*page, six], ReadSettings())[4])
+    assert "weak-grid" not in codes(interpret([*page[:2], six], ReadSettings())[2]), "too few others to tell"
+    assert codes(interpret([*page, six], ReadSettings())[0]) == []
+
+
+def test_two_looks_that_disagree() -> None:
+    case = seen(plain(), lettering("C"))
+    assert codes(interpret([replace(case, spread=0.9)], ReadSettings())[0]) == ["unsure"]
+    assert codes(interpret([replace(case, spread=0.5)], ReadSettings())[0]) == []
+
+
 def test_what_may_be_no_diagram() -> None:
     reading = read_one(plain(kind=look("ooo3", kind="other").kind), lettering("C"))
     assert "weak-grid" in codes(reading)

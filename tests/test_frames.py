@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from reading_samples import lettering, look
 
-from reader.frames import count_rows, count_strings, first_fret_odds, options, row_of_number
+from reader.frames import count_rows, count_strings, counted_together, first_fret_odds, options, row_of_number
 from reader.music.frame import Barre
 
 
@@ -163,3 +163,14 @@ def test_a_count_that_the_strings_contradict_is_unsure() -> None:
     grid.strings[:] = 0
     grid.strings[6] = 1.0
     assert count_strings(grid)[1] < 0.99
+
+
+def test_the_rest_of_the_page_tells_how_many_strings_a_doubtful_grid_has() -> None:
+    sure = look("ooo3")
+    doubtful = replace(sure, strings=np.eye(9)[3] * 0.8 + np.eye(9)[4] * 0.2, states=sure.states.copy())
+    doubtful.states[3] = doubtful.states[3] * 0.4 + np.eye(doubtful.states.shape[1])[0] * 0.6
+    assert count_strings(doubtful)[0] == 3
+    assert count_strings(counted_together([doubtful])[0])[0] == 3
+    assert [count_strings(k)[0] for k in counted_together([doubtful, *[sure] * 5])] == [4] * 6
+    six = look("o3o2o1")
+    assert count_strings(counted_together([six, *[sure] * 5])[0])[0] == 6, "what is surely seen stays"

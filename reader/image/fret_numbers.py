@@ -29,8 +29,9 @@ TALLEST_NUMBER, TALLEST_MARKED = 0.4, 0.55
 OPPOSITE: dict[Side, Side] = {"left": "right", "right": "left", "above": "below", "below": "above"}
 USUAL_SIDE = 0.7
 """Share of the numbers of a page from which one side is the usual one."""
-SAME_PLACE = 12
-"""Crop pixels between two looks at one number, at most."""
+SAME_PLACE, TAKEN = 12, 0.15
+"""Crop pixels between two looks at one number, at most; what is left of its weight where another grid has it, so that
+a label can still claim it."""
 EVEN = 0.05
 """Of the grid's longer side: a number between two grids may be of either, if it is no further than this from the
 middle."""
@@ -128,7 +129,7 @@ def read_number(
     lexicon : Lexicon
     forms, sides : how usual forms and places of numbers are on the page
     label_side : where its label would stand, if none was read
-    taken : (2,) page pixels where a number stands that another grid has
+    taken : (2,) page pixels where a number stands that more likely is another grid's
     """
     numbers = np.zeros(NUMBERS)
     numbers[0] = 1.0
@@ -139,7 +140,7 @@ def read_number(
     beyond = np.array([0.0 if t else _beyond_nut(a, p) for p, t in zip(pieces, turned, strict=True)])
     if taken is not None:
         at = in_crop(taken[None], a.matrix)[0]
-        free = np.array([np.hypot(*(p.centre - at)) > SAME_PLACE for p in pieces])
+        free = np.array([1.0 if np.hypot(*(p.centre - at)) > SAME_PLACE else TAKEN for p in pieces])
         places, beyond = places * free, beyond * free
     if not len(places) or max(places.max(), beyond.max()) <= 0:
         return numbers, centre, 0.0

@@ -20,6 +20,9 @@ a letter and two digits. Of typed systems looked at, ``1h3`` had 0.8 to 1.03, ``
 SMALL_ONE, TALL_ONE = 0.76, 1.2
 """Height of a 1, against the usual height of the numbers of its system, below which it may be a slide, and from which
 it may be a stroke of a bar line that was typed row by row (1.3 to 1.5 where digits have 0.9 to 1.1)."""
+BESIDE, LEANING, STRAIGHT, SLIDE_HIGH = 2.0, 0.2, 0.12, 0.25
+"""A slide: gaps to the numbers on either side at most; how far it leans, width to height; how far its ink strays from a
+straight line, and how high it is at least, gaps (judged by hand)."""
 FEWEST = 4
 """Numbers of a system from which their usual height is known."""
 LOW, LINE_HIGH = 0.35, 1.5
@@ -70,9 +73,28 @@ def _ones_measured(fine: Pixels, numbers: list[Number]) -> list[Number]:
     out = []
     for number, high in zip(numbers, heights / max(1.0, float(np.median(heights))), strict=True):
         one = number.fret == 1
-        sure = min(number.confidence, DOUBT) if one and high < SMALL_ONE else number.confidence
+        slide = one and (high < SMALL_ONE or (_between(number, numbers) and _leans(fine, number)))
+        sure = min(number.confidence, DOUBT) if slide else number.confidence
         out.append(replace(number, confidence=sure, tall=one and bool(high >= TALL_ONE)))
     return out
+
+
+def _between(number: Number, numbers: list[Number]) -> bool:
+    """Whether other numbers stand close by on its line, one on either side."""
+    away = [n.column - number.column for n in numbers if n.block == number.block and n is not number]
+    return any(-BESIDE * GAP < a < 0 for a in away) and any(0 < a < BESIDE * GAP for a in away)
+
+
+def _leans(fine: Pixels, number: Number) -> bool:
+    """Whether a place holds one straight stroke that leans."""
+    middle, reach = int(number.column * FINE), int(0.35 * GAP * FINE)
+    ink = _ink(fine, number)[:, max(0, middle - reach) : middle + reach + 1].copy()
+    ink[ink.mean(axis=1) > 0.8] = False  # the line
+    y, x = np.nonzero(ink)
+    if len(y) < 10 or np.ptp(y) < SLIDE_HIGH * GAP * FINE:
+        return False
+    slope, start = np.polyfit(y, x, 1)
+    return bool(abs(slope) > LEANING and np.std(x - slope * y - start) < STRAIGHT * GAP * FINE)
 
 
 def is_dash(fine: Pixels, number: Number) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 
 from reader.image.tab_between import DOUBT, settled, without_letters
@@ -55,3 +56,15 @@ def test_a_one_as_low_as_a_slide_is_doubted() -> None:
     assert [n.tall for n in settled(strip(tall), ones)] == [False] * 5 + [True]
     fives = tuple(number(gaps, block, 5) for gaps, block in places)
     assert settled(strip(places), fives) == fives
+
+
+def test_a_leaning_stroke_between_two_numbers_may_be_a_slide() -> None:
+    places = {(2.0, 3): 0.6, (3.4, 3): 0.6, (4.8, 3): 0.6, (8.0, 4): 0.6, (12.0, 5): 0.6}
+    read = tuple(number(gaps, block, 1 if gaps in (3.4, 12.0) else 3) for gaps, block in places)
+    upright, leaning = strip(places), strip({p: h for p, h in places.items() if p[0] not in (3.4, 12.0)})
+    gap = GAP * FINE
+    for gaps, block in ((3.4, 3), (12.0, 5)):
+        x, y = int(gaps * gap), block * gap + gap // 2
+        cv2.line(leaning, (x - 6, y + 12), (x + 6, y - 12), (30, 30, 30), 4)
+    assert [n.confidence for n in settled(upright, read)] == [0.99] * 5
+    assert [n.confidence for n in settled(leaning, read)] == [0.99, DOUBT, 0.99, 0.99, 0.99], "the last stands alone"
