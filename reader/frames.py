@@ -29,6 +29,9 @@ These five are fitted together on pages of the generator written apart."""
 HOW_OFTEN = np.zeros(NUMBERS)
 """How often each fret is the first one of a grid that does not start at the nut (common practice, no source)."""
 HOW_OFTEN[2:16] = np.array([10, 14, 12, 14, 9, 11, 8, 6, 6, 2, 3, 1, 1, 1]) / 98
+BESIDE_ROW, FIRST_ROW_NUMBER = 0.2, 3.0
+"""Rows from the middle of a row within which a number surely stands beside it; how much likelier the first row is than
+the second for one between them (judged by hand)."""
 LIKELY_FINGERS, CONTRADICTED = 3, 0.05
 """Fingers of a string that are considered; fingers that contradict each other are kept where all others are less
 likely than by this factor (judged by hand)."""
@@ -115,10 +118,10 @@ def first_fret_odds(look: Look, lettering: Lettering, rows: int) -> Floats:
     -------
     (25,) index is the fret; index 0 is always 0
     """
-    row = row_of_number(look, lettering, rows)
     read = np.zeros(NUMBERS)
-    # a number beside row 3 names that row
-    read[1 : NUMBERS - row + 1] = lettering.numbers[row:]
+    for row, share in rows_of_number(look, lettering, rows):
+        # a number beside row 3 names that row
+        read[1 : NUMBERS - row + 1] += share * lettering.numbers[row:]
     none = float(lettering.numbers[0])
     unseen = none * (OVERLOOKED + NOT_MADE_OUT * lettering.unread)
     at_nut = float(np.clip(look.first[1], 0.01, 0.99))
@@ -129,12 +132,19 @@ def first_fret_odds(look: Look, lettering: Lettering, rows: int) -> Floats:
     return np.asarray(joint / joint.sum())
 
 
-def row_of_number(look: Look, lettering: Lettering, rows: int) -> int:
-    """The row (from 1) that the number stands beside."""
+def rows_of_number(look: Look, lettering: Lettering, rows: int) -> list[tuple[int, float]]:
+    """The row (from 1) that the number stands beside; two with their shares where it stands near the fret between."""
     unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
     m = cv2.getPerspectiveTransform(look.corners.astype(np.float32), unit)
     v = float(cv2.perspectiveTransform(lettering.number_at.reshape(1, 1, 2).astype(float), m)[0, 0, 1])
-    return int(np.clip(np.floor(v * rows), 0, rows - 1)) + 1
+    at = float(np.clip(v * rows + 0.5, 1, rows))
+    row = round(at)
+    other = row + (1 if at > row else -1)
+    near = (abs(at - row) - BESIDE_ROW) / (1 - 2 * BESIDE_ROW)
+    if near <= 0:
+        return [(row, 1.0)]
+    weights = [(1 - near) * (FIRST_ROW_NUMBER if row == 1 else 1), near * (FIRST_ROW_NUMBER if other == 1 else 1)]
+    return [(row, weights[0] / sum(weights)), (other, weights[1] / sum(weights))]
 
 
 def options(look: Look, lettering: Lettering, most: int = 24) -> list[Option]:

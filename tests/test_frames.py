@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from reading_samples import lettering, look
 
-from reader.frames import count_rows, count_strings, counted_together, first_fret_odds, options, row_of_number
+from reader.frames import count_rows, count_strings, counted_together, first_fret_odds, options, rows_of_number
 from reader.music.frame import Barre
 
 
@@ -42,11 +42,21 @@ def test_a_number_holds_beside_a_nut_as_well() -> None:
     assert (frame.first_fret, frame.frets) == (5, (5, 6, 0, 0))
 
 
-@pytest.mark.parametrize(("v", "row"), [(0.05, 1), (0.24, 1), (0.26, 2), (0.74, 3), (0.9, 4), (-0.2, 1), (1.3, 4)])
+@pytest.mark.parametrize(("v", "row"), [(0.05, 1), (0.15, 1), (0.36, 2), (0.6, 3), (0.9, 4), (-0.2, 1), (1.3, 4)])
 def test_the_row_of_a_number_is_found_within_the_grid(v: float, row: int) -> None:
     around = lettering()
     around.number_at[1] = 100 + 80 * v
-    assert row_of_number(look("---3"), around, 4) == row
+    assert rows_of_number(look("---3"), around, 4) == [(row, 1.0)]
+
+
+def test_a_number_beside_a_fret_may_be_that_of_either_row() -> None:
+    around = lettering(number=6)
+    around.number_at[1] = 100 + 80 * 0.25
+    assert dict(rows_of_number(look("---3"), around, 4)) == pytest.approx({1: 0.75, 2: 0.25})
+    around.number_at[1] = 100 + 80 * 0.5
+    assert dict(rows_of_number(look("---3"), around, 4)) == pytest.approx({2: 0.5, 3: 0.5})
+    odds = first_fret_odds(look("---3", nut=0.01, first=4), around, 4)
+    assert {int(f) for f in np.argsort(odds)[-2:]} == {4, 5}
 
 
 def test_the_row_of_a_number_is_found_on_a_neck_lying_on_its_side() -> None:
@@ -54,7 +64,7 @@ def test_the_row_of_a_number_is_found_on_a_neck_lying_on_its_side() -> None:
     lying = np.array([[100.0, 160], [100, 100], [180, 100], [180, 160]])
     around = lettering()
     around.number_at[:] = (150, 175)
-    assert row_of_number(look("---3", corners=lying), around, 4) == 3
+    assert rows_of_number(look("---3", corners=lying), around, 4)[0][0] == 3
 
 
 def test_a_number_that_cannot_be_read_spreads_the_first_fret() -> None:
