@@ -27,6 +27,7 @@ from reader.export.truth import page_truth
 from reader.image.regions import Region
 from reader.interpret import ReadSettings
 from reader.pipeline import (
+    hides_diagrams,
     is_bare,
     is_blank,
     is_diagram,
@@ -161,6 +162,14 @@ def test_a_short_tab_on_a_diagram_is_a_neck() -> None:
     assert not is_neck(tab_system(80, numbers=20), one), "more numbers than a hand has fingers"
     assert not is_neck(tab_system(600), one)
     assert not is_neck(tab_system(80), [])
+
+
+def test_what_hardly_is_a_tab_hides_no_clear_diagram() -> None:
+    hardly, likely = (replace(tab_system(600), confidence=c) for c in (0.001, 0.3))
+    assert hides_diagrams(hardly, [Region(GRID, 0.9)])
+    assert not hides_diagrams(hardly, [Region(GRID, 0.4)]), "bar lines and strings may look like a grid"
+    assert not hides_diagrams(hardly, [Region(GRID + [0, 300], 0.9)])
+    assert not hides_diagrams(likely, [Region(GRID, 0.9)])
 
 
 def test_a_sure_tab_is_no_neck_of_what_hardly_is_a_diagram() -> None:
