@@ -20,9 +20,9 @@ a letter and two digits. Of typed systems looked at, ``1h3`` had 0.8 to 1.03, ``
 SMALL_ONE, TALL_ONE = 0.76, 1.2
 """Height of a 1, against the usual height of the numbers of its system, below which it may be a slide, and from which
 it may be a stroke of a bar line that was typed row by row (1.3 to 1.5 where digits have 0.9 to 1.1)."""
-BESIDE, LEANING, STRAIGHT, SLIDE_HIGH = 2.0, 0.2, 0.12, 0.25
+BESIDE, LEANING, STRAIGHT, SLIDE_HIGH, LINE_THICK = 2.0, 0.2, 0.12, 0.25, 0.12
 """A slide: gaps to the numbers on either side at most; how far it leans, width to height; how far its ink strays from a
-straight line, and how high it is at least, gaps (judged by hand)."""
+straight line, and how high it is at least, gaps; how far from its middle the line may reach, gaps (judged by hand)."""
 FEWEST = 4
 """Numbers of a system from which their usual height is known."""
 LOW, LINE_HIGH = 0.35, 1.5
@@ -89,7 +89,8 @@ def _leans(fine: Pixels, number: Number) -> bool:
     """Whether a place holds one straight stroke that leans."""
     middle, reach = int(number.column * FINE), int(0.35 * GAP * FINE)
     ink = _ink(fine, number)[:, max(0, middle - reach) : middle + reach + 1].copy()
-    ink[ink.mean(axis=1) > 0.8] = False  # the line
+    line, thick = len(ink) // 2, int(LINE_THICK * GAP * FINE)
+    ink[line - thick : line + thick + 1] = False
     y, x = np.nonzero(ink)
     if len(y) < 10 or np.ptp(y) < SLIDE_HIGH * GAP * FINE:
         return False
