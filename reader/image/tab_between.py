@@ -12,6 +12,7 @@ from reader.image.levels import Pixels
 from reader.image.tab_lines import FINE, GAP
 from reader.image.tab_strip import Number
 
+Mask = NDArray[np.bool_]
 DOUBT = 0.9
 """Confidence, at most, of a number that a sign may have a part in: low enough to be asked about."""
 LETTER_WITHIN = 1.02
@@ -39,8 +40,9 @@ def settled(fine: Pixels, numbers: tuple[Number, ...]) -> tuple[Number, ...]:
         The strip at twice its size, dark ink on light paper.
     numbers : by column
     """
-    standing = [n for n in numbers if not (n.fret is None and is_dash(fine, n))]
-    return tuple(_ones_measured(fine, without_letters(standing)))
+    ink = {block: _ink(fine, block) for block in {n.block for n in numbers}}
+    standing = [n for n in numbers if not (n.fret is None and _is_dash(ink[n.block], n))]
+    return tuple(_ones_measured(ink, without_letters(standing)))
 
 
 def without_letters(numbers: list[Number]) -> list[Number]:
@@ -65,15 +67,15 @@ def _as_digit(number: Number, digit: int) -> Number:
     return replace(number, fret=digit, second=number.fret, confidence=min(number.confidence, DOUBT))
 
 
-def _ones_measured(fine: Pixels, numbers: list[Number]) -> list[Number]:
+def _ones_measured(ink: dict[int, Mask], numbers: list[Number]) -> list[Number]:
     """Numbers of which a 1 much lower than the others may be a slide, and a much taller one is marked as tall."""
     if len(numbers) < FEWEST:
         return numbers
-    heights = np.array([_height(fine, n) for n in numbers])
+    heights = np.array([_height(ink[n.block], n) for n in numbers])
     out = []
     for number, high in zip(numbers, heights / max(1.0, float(np.median(heights))), strict=True):
         one = number.fret == 1
-        slide = one and (high < SMALL_ONE or (_between(number, numbers) and _leans(fine, number)))
+        slide = one and (high < SMALL_ONE or (_between(number, numbers) and _leans(ink[number.block], number)))
         sure = min(number.confidence, DOUBT) if slide else number.confidence
         out.append(replace(number, confidence=sure, tall=one and bool(high >= TALL_ONE)))
     return out
@@ -85,10 +87,10 @@ def _between(number: Number, numbers: list[Number]) -> bool:
     return any(-BESIDE * GAP < a < 0 for a in away) and any(0 < a < BESIDE * GAP for a in away)
 
 
-def _leans(fine: Pixels, number: Number) -> bool:
+def _leans(ink: Mask, number: Number) -> bool:
     """Whether a place holds one straight stroke that leans."""
     middle, reach = int(number.column * FINE), int(0.35 * GAP * FINE)
-    ink = _ink(fine, number)[:, max(0, middle - reach) : middle + reach + 1].copy()
+    ink = ink[:, max(0, middle - reach) : middle + reach + 1].copy()
     line, thick = len(ink) // 2, int(LINE_THICK * GAP * FINE)
     ink[line - thick : line + thick + 1] = False
     y, x = np.nonzero(ink)
@@ -98,25 +100,24 @@ def _leans(fine: Pixels, number: Number) -> bool:
     return bool(abs(slope) > LEANING and np.std(x - slope * y - start) < STRAIGHT * GAP * FINE)
 
 
-def is_dash(fine: Pixels, number: Number) -> bool:
+def _is_dash(ink: Mask, number: Number) -> bool:
     """Whether the ink at a place is no higher than the line: a piece of it between two numbers."""
-    ink = _ink(fine, number)
     along = ink.sum(axis=0)
     line = float(np.median(along[along > 0])) if along.any() else 0.0
-    return 0 < _height(fine, number) < min(LOW * GAP * FINE, LINE_HIGH * line)
+    return 0 < _height(ink, number) < min(LOW * GAP * FINE, LINE_HIGH * line)
 
 
-def _height(fine: Pixels, number: Number) -> int:
+def _height(ink: Mask, number: Number) -> int:
     """Rows with ink in the middle of a number's place."""
     middle, reach = int(number.column * FINE), GAP * FINE // 4
-    return int(_ink(fine, number)[:, max(0, middle - reach) : middle + reach + 1].any(axis=1).sum())
+    return int(ink[:, max(0, middle - reach) : middle + reach + 1].any(axis=1).sum())
 
 
-def _ink(fine: Pixels, number: Number) -> NDArray[np.bool_]:
-    """What is inked of the block of the strip in which a number stands, (rows, width)."""
+def _ink(fine: Pixels, block: int) -> Mask:
+    """What is inked of a block of the strip, (rows, width)."""
     gap = GAP * FINE
-    block = fine[max(0, number.block * gap) : (number.block + 1) * gap + 1].min(axis=2)
-    if not block.size:
+    grey = fine[max(0, block * gap) : (block + 1) * gap + 1].min(axis=2)
+    if not grey.size:
         return np.zeros((1, fine.shape[1]), np.bool_)
-    dark = 1 - block / max(1.0, float(np.quantile(block, 0.9)))
+    dark = 1 - grey / max(1.0, float(np.quantile(grey, 0.9)))
     return np.asarray(dark > 0.5 * float(np.quantile(dark.max(axis=0), 0.9)), np.bool_)
