@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from reader.export.diagram import FrameStyle, draw_frame
 from reader.export.png import to_png
+from reader.image.crops import in_crop
 from reader.image.pages import Page
 from reader.music.frame import Frame
 from reader.reading import PageReading, Reading, TabReading
@@ -230,7 +231,7 @@ def draw_diagram_report(page: Page, truth: Reading | None, reading: Reading | No
     panels = [crop]
     if reading is not None:
         marked = crop.copy()
-        corners = cv2.perspectiveTransform(np.array(reading.corners, float)[None], matrix)[0]
+        corners = in_crop(np.array(reading.corners), matrix)
         _outline(marked, corners, _ink(reading), 1)
         _marks(marked, corners, reading.frame, _ink(reading))
         panels.append(marked)

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cache
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.abreast import abreast
-from reader.image.crops import Points, cut
+from reader.image.crops import Points, cut, in_crop
 from reader.image.ctc import Tree, best_path, fit
 from reader.image.lettering import Piece, find_pieces
 from reader.image.levels import Levels, Pixels
@@ -102,10 +101,9 @@ class _Spot:
 
 def _place(corners: Points, everyone: list[Points], turn: int) -> _Spot:
     m = around_matrix(corners, turn)
-    on_crop = [cv2.perspectiveTransform(o[None].astype(float), m)[0] for o in everyone if o is not corners]
+    on_crop = [in_crop(o, m) for o in everyone if o is not corners]
     near = [o for o in on_crop if (o.max(0) > 0).all() and (o.min(0) < AROUND_SIZE).all()]
-    grid = np.asarray(cv2.perspectiveTransform(corners[None].astype(float), m)[0])
-    return _Spot(grid, m, near, any(c is corners for c in everyone))
+    return _Spot(in_crop(corners, m), m, near, any(c is corners for c in everyone))
 
 
 def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:

@@ -83,12 +83,12 @@ def _upright(corners: Points, centre: Points, turn: int, scale: float, size: int
 
 def on_page(points: Points, matrix: Matrix) -> Points:
     """Places of a crop, (n, 2), on the page that it was cut from."""
-    return np.asarray(cv2.perspectiveTransform(points[None].astype(float), np.linalg.inv(matrix))[0])
+    return in_crop(points, np.asarray(np.linalg.inv(matrix), np.float64))
 
 
 def in_crop(points: Points, matrix: Matrix) -> Points:
     """Places of the page, (n, 2), in the crop that a homography shows."""
-    return np.asarray(cv2.perspectiveTransform(points[None].astype(float), np.asarray(matrix, float))[0])
+    return np.asarray(cv2.perspectiveTransform(points[None].astype(float), matrix)[0])
 
 
 def cut(pixels: Pixels | Levels, matrix: Matrix, size: int | tuple[int, int]) -> Pixels:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.abreast import abreast
-from reader.image.crops import READING_GRID, READING_SIZE, Points, cut, on_page, reading_matrix, side_lengths
+from reader.image.crops import READING_GRID, READING_SIZE, Points, cut, in_crop, on_page, reading_matrix, side_lengths
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
 from reader.image.odds import softmax
@@ -104,9 +104,9 @@ def _read(
     state, finger, barre = np.split(strings, [STATES, STATES + FINGERS], axis=-1)
     cuts = np.cumsum(list(WHOLE.values()))[:-1]
     parts = dict(zip(WHOLE, (softmax(p) for p in np.split(whole, cuts)), strict=True))
-    in_crop = cv2.perspectiveTransform(corners[None].astype(float), matrix)[0] + shift.reshape(4, 2) * READING_GRID
+    seen = in_crop(corners, matrix) + shift.reshape(4, 2) * READING_GRID
     return Look(
-        corners=on_page(in_crop, matrix),
+        corners=on_page(seen, matrix),
         states=softmax(state),
         fingers=softmax(finger),
         barre=softmax(barre),
@@ -144,7 +144,7 @@ def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: i
     paper = cv2.medianBlur(grey.astype(np.uint8), 41).astype(np.float32)
     ink = np.abs(grey - paper)
     ink /= max(12.0, float(np.percentile(ink, 97)))
-    box = cv2.perspectiveTransform(corners[None].astype(float), matrix)[0]
+    box = in_crop(corners, matrix)
     across, along = side_lengths(box)
     radius = max(2.0, 0.27 * min(across / max(strings - 1, 1), along / rows))
     soft = cv2.GaussianBlur(np.minimum(ink, 1.2), (0, 0), radius * 0.8)
