@@ -91,7 +91,10 @@ def smoothed(points: NDArray[np.float64]) -> NDArray[np.float64]:
 
 @dataclass(frozen=True)
 class Writer:
-    """One hand: which variant of each digit it writes, how slanted, wide and shaky, how unevenly it presses."""
+    """One hand: which variant of each digit it writes, how slanted, wide and shaky, how unevenly it presses.
+
+    ``nought`` is how tall its noughts are against its other digits.
+    """
 
     variants: dict[str, int]
     slant: float
@@ -101,6 +104,7 @@ class Writer:
     pressure: float
     bend: float
     bold: float
+    nought: float
 
 
 def sample_writer(rng: random.Random) -> Writer:
@@ -114,6 +118,7 @@ def sample_writer(rng: random.Random) -> Writer:
         rng.uniform(0.1, 0.5) if rng.random() < 0.4 else 0.0,
         rng.uniform(0.01, 0.06) if rng.random() < 0.6 else 0.0,
         rng.uniform(0.25, 0.8),
+        rng.uniform(0.55, 1.0) if rng.random() < 0.3 else 1.0,
     )
 
 
@@ -123,9 +128,9 @@ def stroke_mask(text: str, height: float, pen: float, writer: Writer, rng: rando
     for char in text:
         variants = STROKES[char]
         index = rng.randrange(len(variants)) if writer.loose else writer.variants[char]
-        right = 0.0
+        right, tall = 0.0, writer.nought if char == "0" else 1.0
         for smooth, points in variants[index]:
-            p = np.array(points, dtype=np.float64)
+            p = (np.array(points, dtype=np.float64) - 0.5) * tall + 0.5
             p += np.array([rng.gauss(0, writer.shake) for _ in range(p.size)]).reshape(p.shape)
             p = smoothed(p) if smooth and len(p) > 2 else p
             right = max(right, float(p[:, 0].max()))

@@ -46,6 +46,10 @@ def _fill(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, start:
             x, since_bar = x + gap * rng.uniform(1.2, 2.4), 0.0
             previous = previous if kind == "single" and rng.random() < 0.4 else None
             continue
+        if rng.random() < look.strays:
+            signs.draw_stray(canvas, truth, x + gap * 0.1, rng)
+            x, since_bar, previous = x + gap * rng.uniform(0.8, 1.3), since_bar + gap, None
+            continue
         if rng.random() < 0.02:
             signs.draw_rest(canvas, truth, x, rng)
             x, since_bar, previous = x + gap * 1.5, since_bar + gap * 1.5, None
@@ -55,7 +59,7 @@ def _fill(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, start:
             string, position = rng.randrange(look.lines), rng.choice((0, 0, 2, 5, 7, 9, 12, 15, 19))
         width, lines = _event(canvas, truth, faces, rng, x, string, position)
         if previous is not None and len(lines) == 1 and lines[0] == previous[1]:
-            _join(canvas, truth, faces, rng, previous, x - width / 2)
+            _join(canvas, truth, rng, previous, x - width / 2)
         beats.append((x, min(lines), max(lines)))
         previous = (x, lines[0], width) if len(lines) == 1 else None
         advance = width * 0.7 + gap * (0.45 + rng.expovariate(1 / look.spacing))
@@ -66,13 +70,11 @@ def _fill(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, start:
     return beats
 
 
-def _join(
-    canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, previous: tuple[float, int, float], x: float
-) -> None:
+def _join(canvas: Canvas, truth: Truth, rng: random.Random, previous: tuple[float, int, float], x: float) -> None:
     look = truth.look
     x0, line, w0 = previous
     if rng.random() < look.signs:
-        signs.draw_between(canvas, truth, x0 + w0 / 2, x, line, faces, rng)
+        signs.draw_between(canvas, truth, x0 + w0 / 2, x, line, rng)
     if rng.random() < look.arcs and x - x0 < 7 * look.gap:
         signs.draw_arc(canvas, truth, x0, x + look.gap * 0.2, line, rng)
 

@@ -10,6 +10,9 @@ from reader.training.tabs.glyphs import Faces, Writer, sample_writer
 
 MONOSPACED = ("courier-prime", "cousine", "inconsolata", "ibm-plex-mono", "fira-mono")
 
+LEAST_COPIED = 130
+"""Grey levels between paper and pen under which a copier would lose the numbers."""
+
 
 @dataclass(frozen=True)
 class Look:
@@ -44,6 +47,10 @@ class Look:
         Slant of printed numbers.
     muted_sign : str
         What a font writes for a muted note.
+    spelling : str
+        What a font writes for a nought and for a one: old machines have letters for both.
+    strays : float
+        How often a stroke that is no number crosses the lines between two beats.
     faint : float
         Strength of the writing against the lines.
     least_px : float
@@ -87,15 +94,21 @@ class Look:
     broken_bars: tuple[float, float] | None
     italic: float
     muted_sign: str
+    spelling: str
+    strays: float
     faint: float
     least_px: float
 
 
 def legible(look: Look, paper: Paper) -> Paper:
-    """The paper caught sharply enough that the numbers of a system can be read."""
+    """The paper caught sharply enough that the numbers of a system can be read, and copied only if they are dark."""
     height = max(look.least_px, look.size * look.gap)
+    contrast = abs(sum(look.number_colour) - sum(paper.base)) / 3 * look.faint
     return replace(
-        paper, blur=min(paper.blur, 0.11 * height), shake=(min(paper.shake[0], 0.2 * height), paper.shake[1])
+        paper,
+        blur=min(paper.blur, 0.11 * height),
+        shake=(min(paper.shake[0], 0.2 * height), paper.shake[1]),
+        copied=paper.copied and contrast > LEAST_COPIED,
     )
 
 
@@ -119,6 +132,8 @@ def sample_look(rng: random.Random, faces: Faces, gap: float, paper: Colour, lin
         "faint": rng.uniform(0.5, 1.0) if rng.random() < 0.4 else 1.0,
         "least_px": 6.5 if kind == "hand" else 5.5,
         "muted_sign": rng.choice(("x", "x", "X", "×")),
+        "spelling": rng.choices(("01", "0I", "0l", "O1", "o1"), (88, 4, 3, 3, 2))[0],
+        "strays": rng.uniform(0.02, 0.15) if rng.random() < 0.3 else 0.0,
         "ghosts": 0.15 if rng.random() < 0.2 else 0.0,
         "signs": rng.choice((0.0, 0.15, 0.4)),
         "arcs": rng.choice((0.0, 0.1, 0.3)),
@@ -177,7 +192,8 @@ def _typed_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
         "size": rng.uniform(0.5, 0.8),
         "lift": rng.uniform(-0.02, 0.14),
         "knock": "box",
-        "spacing": rng.choice((0.5, 0.8, 1.4, 2.5)),
+        "spacing": rng.choice((0.3, 0.5, 0.8, 1.4, 2.5)),
+        "signs": rng.choice((0.0, 0.3, 0.7)),
         "rhythm": "none",
         "dash": rng.uniform(0.25, 0.75),
         "dash_ink": rng.uniform(0.4, 0.92),

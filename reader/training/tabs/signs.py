@@ -7,10 +7,18 @@ import random
 import numpy as np
 
 from reader.training.tabs.canvas import Canvas, draw_line, ellipse, stamp
-from reader.training.tabs.glyphs import Faces, digit_ratio, font_mask
+from reader.training.tabs.digit_strokes import STROKES
+from reader.training.tabs.glyphs import Faces, digit_ratio, font_mask, resized, stroke_mask
 from reader.training.tabs.systems import SIGN_CODE, Truth, draw_typed_bar
 
 CHORDS = ("Am", "C", "G7", "F#m", "Bb", "Dm7", "E", "Gsus4", "Cmaj7", "A/C#", "N.C.", "D7", "Em", "B7", "Fm6", "Cadd9")
+BETWEEN = ("h", "p", "/", "\\", "b", "~", "s", "t")
+BETWEEN_WEIGHTS = (0.22, 0.2, 0.22, 0.14, 0.06, 0.08, 0.05, 0.03)
+"""What stands between two numbers on one line, and how often."""
+LETTER_MEANS = {"h": "h", "p": "p", "/": "/", "\\": "\\", "b": "b", "~": "~", "s": "/"}
+"""The sign that each of them is; a tapped note has none of its own."""
+STEEPEST = 2.6
+"""Rise over run of a slide: a steeper one would be a 1 to any reader."""
 ABOVE = (
     "let ring",
     "P.M.",
@@ -90,31 +98,83 @@ def draw_clef(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random) ->
     return taken + gap * rng.uniform(0.4, 1.5)
 
 
-def draw_between(
-    canvas: Canvas, truth: Truth, x0: float, x1: float, line: int, faces: Faces, rng: random.Random
-) -> None:
+def draw_between(canvas: Canvas, truth: Truth, x0: float, x1: float, line: int, rng: random.Random) -> None:
     """A slide, hammer, pull, bend or wave between two numbers on one line."""
     look = truth.look
-    middle, gap = (x0 + x1) / 2, look.gap
-    room = x1 - x0 - gap * look.size * 0.9
-    if room < gap * 0.35:
+    middle, gap, room = (x0 + x1) / 2, look.gap, x1 - x0
+    if room < gap * 0.16:
         return
-    kind = rng.choices(("h", "p", "/", "\\", "b", "~"), (0.2, 0.2, 0.25, 0.15, 0.08, 0.12))[0]
+    kind = rng.choices(BETWEEN, BETWEEN_WEIGHTS)[0]
     y = truth.y(middle, line)
     pen, layer = look.number_pen_px, canvas.layer("numbers", look.number_colour)
     if kind in "/\\":
-        half, rise = min(room / 2, gap * rng.uniform(0.25, 0.9)), gap * rng.uniform(0.12, 0.5)
+        half = min(room / 2 * rng.uniform(0.6, 1.0), gap * rng.uniform(0.12, 0.9))
+        rise = min(gap * rng.uniform(0.1, 0.5), half * STEEPEST)
         sign = 1 if kind == "/" else -1
         draw_line(layer, np.array([(middle - half, y + sign * rise), (middle + half, y - sign * rise)]), pen)
     elif kind == "~":
-        xs = np.linspace(middle - room / 2, middle + room / 2, 14)
+        if room < gap * 0.5:
+            return
+        half = room / 2 - gap * 0.1
+        xs = np.linspace(middle - half, middle + half, 14)
         draw_line(layer, np.column_stack([xs, y + gap * 0.14 * np.sin(np.arange(14) * np.pi / 2)]), pen)
+    elif not _draw_letter(canvas, truth, middle, y, kind, room, rng):
+        return
+    if kind in LETTER_MEANS:
+        truth.signs.append((middle, line, SIGN_CODE[LETTER_MEANS[kind]]))
+
+
+def _draw_letter(
+    canvas: Canvas, truth: Truth, x: float, y: float, letter: str, room: float, rng: random.Random
+) -> bool:
+    """A small letter between two numbers, on their line or over it; False where there is no room for it."""
+    look = truth.look
+    lift = 0.0 if look.kind == "typed" or rng.random() < 0.6 else look.gap * rng.uniform(0.4, 0.7)
+    tall = look.gap * look.size * rng.uniform(0.55, 1.0)
+    written = letter.upper() if rng.random() < 0.15 else letter
+    if look.face in ("stroke", "real") and letter in STROKES and rng.random() < 0.7:
+        mask = stroke_mask(letter, tall, look.number_pen_px, look.writer, rng)
     else:
-        face = look.face if look.face not in ("stroke", "real") else look.text_face
-        lift = 0.0 if look.kind == "typed" or rng.random() < 0.5 else gap * rng.uniform(0.4, 0.7)
-        letter = kind.upper() if rng.random() < 0.15 else kind
-        put_text(canvas, middle, y - lift, letter, face, gap * look.size * rng.uniform(0.6, 1.0), rng, "numbers")
-    truth.signs.append((middle, line, SIGN_CODE[kind]))
+        face = look.text_face if look.face in ("stroke", "real") else look.face
+        mask = font_mask(face, written, round(max(4.0, tall / max(0.2, digit_ratio(face)))))
+    fits = room / max(1, mask.shape[1])
+    if fits < 0.6:
+        return False
+    if fits < 1:
+        mask = resized(mask, fits)
+    layer = canvas.layer("numbers", look.number_colour)
+    stamp(layer, mask, x, y - lift, look.faint * rng.uniform(0.8, 1.0))
+    return True
+
+
+def draw_stray(canvas: Canvas, truth: Truth, x: float, rng: random.Random) -> None:
+    """A stroke between two beats that is no number: an arrow of a strum, a wave of a rolled chord, a brace, a tick."""
+    look = truth.look
+    gap, pen = look.gap, look.number_pen_px * rng.uniform(0.6, 1.2)
+    top = rng.uniform(-0.5, max(0.0, look.lines - 2.5))
+    bottom = rng.uniform(top + 1.2, look.lines - 0.5)
+    ends = truth.y(x, top), truth.y(x, bottom)
+    layer = canvas.layer("accent", look.accent_colour) if rng.random() < 0.3 else canvas.layer("numbers")
+    kind = rng.choice(("arrow", "wave", "brace", "tick"))
+    if kind == "tick":
+        y, half = truth.y(x, rng.uniform(-0.6, look.lines - 0.4)), gap * rng.uniform(0.1, 0.3)
+        draw_line(layer, np.array([(x - half, y), (x - half / 3, y + half), (x + half, y - half)]), pen)
+        return
+    if kind == "wave":
+        ys = np.linspace(*ends, max(8, int((bottom - top) * 6)))
+        draw_line(layer, np.column_stack([x + gap * 0.12 * np.sin(np.arange(len(ys)) * np.pi / 2), ys]), pen)
+        return
+    if kind == "brace":
+        bend = gap * rng.uniform(0.15, 0.35) * rng.choice((-1, 1))
+        middle = (ends[0] + ends[1]) / 2
+        draw_line(
+            layer, np.array([(x + bend, ends[0]), (x, ends[0]), (x, middle), (x, ends[1]), (x + bend, ends[1])]), pen
+        )
+        return
+    draw_line(layer, np.array([(x, ends[0]), (x, ends[1])]), pen)
+    tip, back = (ends[0], 1) if rng.random() < 0.5 else (ends[1], -1)
+    head = gap * rng.uniform(0.2, 0.4)
+    draw_line(layer, np.array([(x - head, tip + back * head), (x, tip), (x + head, tip + back * head)]), pen)
 
 
 def draw_arc(canvas: Canvas, truth: Truth, x0: float, x1: float, line: int, rng: random.Random) -> None:

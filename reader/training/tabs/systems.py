@@ -114,7 +114,7 @@ def number_mask(text: str, look: Look, faces: Faces, rng: random.Random) -> Mask
     elif look.face == "real":
         mask = stroke_mask(text, height * 0.8, look.number_pen_px, look.writer, rng)
     else:
-        mask = _lettered(text.replace("x", look.muted_sign), height, look, rng)
+        mask = _lettered(_spelled(text, look), height, look, rng)
     if look.italic and mask.shape[0] > 5:
         mask = turned(mask, 0.0, look.italic)
     if look.kind != "hand" or mask.shape[0] < 6:
@@ -122,6 +122,13 @@ def number_mask(text: str, look: Look, faces: Faces, rng: random.Random) -> Mask
     if look.writer.bend:
         mask = bent(mask, look.writer.bend, rng)
     return turned(mask, rng.gauss(0, look.turn), rng.gauss(0, 0.04)) if look.turn > 0.5 else mask
+
+
+def _spelled(text: str, look: Look) -> str:
+    """A number in the characters that the system's maker has for it."""
+    if look.kind == "print":
+        return text.replace("x", look.muted_sign)
+    return text.translate({ord("0"): look.spelling[0], ord("1"): look.spelling[1], ord("x"): look.muted_sign})
 
 
 def _lettered(text: str, height: float, look: Look, rng: random.Random) -> Mask:
