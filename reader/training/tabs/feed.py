@@ -95,8 +95,8 @@ def quick_folder() -> Path:
     return Path(tempfile.mkdtemp(dir=memory if roomy else None))
 
 
-def start_feeds(folder: Path, workers: int, batch: int, seed: int, device: str) -> dict[str, Feed]:
-    """Start the workers: one in five draws tiles, the others strips.
+def start_feeds(folder: Path, workers: int, batch: int, seed: int, device: str, share: float = 0.2) -> dict[str, Feed]:
+    """Start the workers: a ``share`` of them draws tiles, the others strips.
 
     They are forked, so that none has to load the fonts or this process's libraries anew; call this before anything
     touches the device.
@@ -104,7 +104,7 @@ def start_feeds(folder: Path, workers: int, batch: int, seed: int, device: str) 
     cv2.setNumThreads(1)
     faces = open_faces(folder)
     context = mp.get_context("fork")
-    tiles = max(1, round(workers * 0.2))
+    tiles = min(workers - 1, max(1, round(workers * share)))
     plan = (("strips", max(1, workers - tiles), draw_strips, batch), ("tiles", tiles, draw_tiles, max(4, batch // 4)))
     feeds = {}
     for salt, (what, count, body, size) in enumerate(plan, 1):

@@ -38,6 +38,8 @@ Losses = dict[str, Tensor]
 Batch = dict[str, Tensor]
 TURNS = ("strip", "numbers", "strip", "numbers", "numbers", "finder")
 """Whose step is next, over and over."""
+DRAWN_FOR = {"finder": "tiles", "strip": "strips", "numbers": "strips"}
+"""The drawings that each network learns from."""
 TRUE, SEEN, OTHER = 17 / 32, 7 / 32, 8 / 32
 """Shares of the places in a step of the number network: of numbers, where the strip network was unsure, any others."""
 
@@ -254,12 +256,14 @@ def run(options: argparse.Namespace) -> None:
     began = time.monotonic()
     out = Path(options.out)
     out.mkdir(parents=True, exist_ok=True)
-    feeds = start_feeds(Path(options.fonts), options.workers, options.batch, options.seed, options.device)
+    feeds = start_feeds(
+        Path(options.fonts), options.workers, options.batch, options.seed, options.device, options.tiles
+    )
     torch.backends.cudnn.benchmark = True
     courses = new_courses(options)
     held = hold_out(feeds, options.held)
     for name, feed in feeds.items():
-        if name == "strips" or "finder" in options.only:
+        if any(DRAWN_FOR[turn] == name for turn in options.only):
             feed.start()
     numbers_now = partial(numbers_step, count=options.places)
     steps: dict[str, Callable[[Course, Batch, float], None]] = {
@@ -274,7 +278,7 @@ def run(options: argparse.Namespace) -> None:
     while (spent := time.monotonic() - began) < limit:
         progress = (spent - first) / (limit - first)
         turn = next(turns)
-        batch = feeds["tiles" if turn == "finder" else "strips"].next()
+        batch = feeds[DRAWN_FOR[turn]].next()
         steps[turn](courses[turn], batch, progress)
         step += 1
         if spent > next_look:
@@ -303,6 +307,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--minutes", type=float, default=8.5)
     parser.add_argument("--workers", type=int, default=8)
+    parser.add_argument("--tiles", type=float, default=0.2, help="share of the workers that draw for the finder")
     parser.add_argument("--device", default="cuda:0")
     parser.add_argument("--out", required=True)
     parser.add_argument("--fonts", default=".fonts/training")
