@@ -28,6 +28,8 @@ SHEET = 600
 NOTHING, TAB, STAFF, OTHER = 0, 1, 2, 3
 GAPS_LEARNED = (4.2, 15.0)
 DISTANCE_UNIT = 16.0
+LEAST_PX = 1.5
+"""Height of the smallest number on a tile: systems are found on pages too small to be read."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +103,7 @@ def sample_tile(rng: random.Random, faces: Faces) -> Arrays:
     paper = sample_paper(rng, kind, gap * 1.6)
     look = sample_look(rng, faces, gap, paper.base)
     paper = legible(look, paper)
+    look = seen_small(look, rng)
     canvas = Canvas(SHEET, SHEET)
     if rng.random() < 0.06:
         clutter.draw_dots(canvas, rng, gap * rng.uniform(0.4, 2.0))
@@ -128,6 +131,12 @@ def sample_tile(rng: random.Random, faces: Faces) -> Arrays:
     return {"image": caught(seen, paper, rng), **tile_targets(drawn, warp)}
 
 
+def seen_small(look: Look, rng: random.Random) -> Look:
+    """The look of a system on a page that is shown too small for its numbers to be read, as often sparsely filled."""
+    spacing = look.spacing * rng.choice((1.0, 1.0, 2.0, 4.0))
+    return replace(look, least_px=LEAST_PX, size=look.size * rng.uniform(0.7, 1.0), spacing=spacing)
+
+
 def _fill_sheet(
     canvas: Canvas, faces: Faces, rng: random.Random, look: Look, paper: tuple[int, int, int]
 ) -> list[tuple[int, Truth]]:
@@ -143,7 +152,7 @@ def _fill_sheet(
             (1.0 if tabs else 0.0, 0.22, 0.18, 0.05, 0.12, 0.22, 0.08, 0.1),
         )[0]
         if what == "tab":
-            here = look if rng.random() < 0.9 else sample_look(rng, faces, gap, paper)
+            here = look if rng.random() < 0.9 else seen_small(sample_look(rng, faces, gap, paper), rng)
             end = right if rng.random() < 0.85 else rng.uniform(left + 8 * gap, right + 1)
             drawn.append((TAB, draw_system(canvas, faces, rng, here, left, y, max(end, left + 8 * gap))))
             y += gap * (here.lines - 1)
