@@ -52,7 +52,10 @@ says: below it two readings stand against each other (judged by hand)."""
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """All that the rules look at."""
+    """All that the rules look at.
+
+    ``apart`` is the likeliest label, whatever the dots, and the likeliest frame, whatever the label.
+    """
 
     ranked: list[Weighed]
     page: PageTuning
@@ -62,6 +65,7 @@ class Case:
     cut: bool
     looks: Look
     note_names: NoteNames
+    apart: tuple[str | None, Frame]
 
     @property
     def best(self) -> Weighed:
@@ -123,6 +127,18 @@ def _two_looks(case: Case) -> Flag | None:
     if case.evidence["spread"] < TWO_LOOKS:
         return None
     return Flag("unsure", "Two looks at this drawing say different things: compare it once with the redrawing.")
+
+
+def _bent(case: Case) -> Flag | None:
+    """A label and a frame that were each read otherwise to fit the other may agree by chance."""
+    label, frame = case.apart
+    if case.best.label == label or case.frame.frets == frame.frets:
+        return None
+    return Flag(
+        "unsure",
+        f"Label and dots were read to fit each other; each alone reads otherwise ('{label or 'no label'}', "
+        f"first fret {frame.first_fret}): compare them once with the drawing.",
+    )
 
 
 def _way_up(case: Case) -> Flag | None:
@@ -226,7 +242,8 @@ def _tuning(case: Case) -> Flag | None:
 
 
 RULES: tuple[Callable[[Case], Flag | None], ...] = (
-    _grid_cut, _weak_grid, _two_looks, _way_up, _first_fret, _nothing_drawn, _label, _span, _hand, _fingers, _tuning,
+    _grid_cut, _weak_grid, _two_looks, _bent, _way_up, _first_fret,
+    _nothing_drawn, _label, _span, _hand, _fingers, _tuning,
 )  # fmt: skip
 
 

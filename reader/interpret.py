@@ -217,6 +217,7 @@ def _reading(
     case = Case(
         ranked=ranked, page=page, evidence=evidence, confidence=confidence, least=judge().least(accept_error),
         cut=draft.seen.cut, looks=draft.seen.look, note_names=draft.names,
+        apart=(draft.label, draft.options[0].frame),
     )  # fmt: skip
     return Reading(
         corners=tuple((float(x), float(y)) for x, y in draft.seen.look.corners),

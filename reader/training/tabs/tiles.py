@@ -132,9 +132,14 @@ def sample_tile(rng: random.Random, faces: Faces) -> Arrays:
 
 
 def seen_small(look: Look, rng: random.Random) -> Look:
-    """The look of a system on a page that is shown too small for its numbers to be read, as often sparsely filled."""
-    spacing = look.spacing * rng.choice((1.0, 1.0, 2.0, 4.0))
-    return replace(look, least_px=LEAST_PX, size=look.size * rng.uniform(0.7, 1.0), spacing=spacing)
+    """The look of a system on a page shown too small for its numbers to be read: often sparse, often in thick lines."""
+    return replace(
+        look,
+        least_px=LEAST_PX,
+        size=look.size * rng.uniform(0.7, 1.0),
+        spacing=look.spacing * rng.choice((1.0, 1.0, 2.0, 4.0)),
+        pen_px=max(look.pen_px, look.gap * rng.uniform(0.05, 0.3) if rng.random() < 0.4 else 0.0),
+    )
 
 
 def _fill_sheet(
