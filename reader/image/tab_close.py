@@ -32,8 +32,8 @@ those of which the first leaves a doubt."""
 SETTLED = (0.02, 0.995)
 """Confidence below and above which one look is enough."""
 VALUE = (0.4, 0.9)
-"""Weights of the log probabilities of a value, strip network and close look: the likeliest for the 20,761 numbers of 248
-drawn pages of three generators, none of them seen by a network."""
+"""Weights of the log probabilities of a value, strip network and close look: the likeliest for the 20,761 numbers of
+248 drawn pages of three generators, none of them seen by a network."""
 HERE = (-0.624, 2.038, 0.093, 0.457)
 """Bias and weights of the log odds that a number stands at a place: the strip network's, the close look's, and those of
 the close look's likeliest value. Logistic regression on all places looked at on the same pages."""
