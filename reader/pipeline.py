@@ -14,6 +14,7 @@ from reader.frames import count_rows, count_strings, counted_together
 from reader.image.abreast import abreast
 from reader.image.cells import look_into_cells
 from reader.image.crops import Points
+from reader.image.foot_marks import with_foot_marks
 from reader.image.labels import Lettering
 from reader.image.lattice import has_two_rows, lay
 from reader.image.levels import Levels, Pixels
@@ -190,6 +191,7 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     whole = abreast(lambda k: laid(page, recounted(page, k)), whole)
     counts = [counted(k) for k in whole]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
+    whole, cells = with_foot_marks(page, whole, cells, counts)
     every = zip(regions, whole, cells, around, named, strict=True)
     ink = ink_of_page(page)
     found = _apart(abreast(lambda parts: _seen(page, ink, *parts), every))

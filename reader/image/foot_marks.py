@@ -1,0 +1,81 @@
+"""Open and muted marks at the foot of a grid: some draw them there instead of beside the nut.
+
+The network knows them beside the nut only. A grid that has none there is shown to it
+a second time, mirrored foot to nut, and what it then sees beside the nut stands at the foot.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from reader.image.abreast import abreast
+from reader.image.crops import READING_SIZE, Points, cut, in_crop, reading_matrix
+from reader.image.levels import Levels
+from reader.image.marks import MUTED, OPEN_BARE, OPEN_MARKED, Look, look_at
+
+MIRRORED = [3, 2, 1, 0]
+"""The corners of a grid from its foot."""
+INK_AT_FOOT = 0.4
+"""Ink under the end of a string, as a share of a full stroke's, from which it is looked at (judged by hand)."""
+FROM, TO = 0.12, 0.75
+"""Where under the foot a mark may stand, in rows."""
+ASIDE = np.array([-0.28, -0.22, -0.16, 0.16, 0.22, 0.28])
+"""Where it has ink that a string drawn on beyond the foot has not, in string distances."""
+
+
+def with_foot_marks(
+    page: Levels, whole: list[Look], cells: list[Look], counts: list[tuple[int, int]]
+) -> tuple[list[Look], list[Look]]:
+    """Both looks at each diagram, with the marks that stand at the foot of its bare strings.
+
+    Parameters
+    ----------
+    whole, cells : one look of each kind per diagram
+    counts : strings and rows of each
+    """
+    every = list(zip(cells, counts, strict=True))
+    asked = [i for i, a in enumerate(abreast(lambda pair: _may_have_marks(page, *pair), every)) if a]
+    whole, cells = list(whole), list(cells)
+    for i, below in zip(asked, look_at(page, [cells[i].corners[MIRRORED] for i in asked]), strict=True):
+        if int(below.strings.argmax()) == counts[i][0]:
+            whole[i], cells[i] = _marked(whole[i], below), _marked(cells[i], below)
+    return whole, cells
+
+
+def _may_have_marks(page: Levels, look: Look, count: tuple[int, int]) -> bool:
+    """Whether no mark stands beside the nut, and something under the end of a string without a stop."""
+    strings, rows = count
+    states = look.states[:strings].argmax(1)
+    bare = states == OPEN_BARE
+    if not bare.any() or np.isin(states, (MUTED, OPEN_MARKED)).any():
+        return False
+    return bool(_ink_at_foot(page, look.corners, strings, rows)[bare].max() > INK_AT_FOOT)
+
+
+def _ink_at_foot(page: Levels, corners: Points, strings: int, rows: int) -> NDArray[np.float64]:
+    """(strings,) strongest ink under the end of each string, 0 to about 1."""
+    matrix = reading_matrix(corners)
+    grey = cv2.cvtColor(cut(page, matrix, READING_SIZE), cv2.COLOR_RGB2GRAY)
+    ink = cv2.absdiff(grey, cv2.medianBlur(grey, 41)).astype(np.float64)
+    ink /= max(12.0, float(np.percentile(ink, 97)))
+    box = in_crop(corners, matrix)
+    u = (np.arange(strings)[:, None] + ASIDE) / max(strings - 1, 1)
+    v = 1 + np.linspace(FROM, TO, 9) / rows
+    u, v = u[:, :, None, None], v[None, None, :, None]
+    places = (1 - v) * ((1 - u) * box[0] + u * box[1]) + v * ((1 - u) * box[3] + u * box[2])
+    x, y = np.moveaxis(np.clip(places, 0, READING_SIZE - 1).astype(int), -1, 0)
+    return np.asarray(ink[y, x].max(axis=(1, 2)), np.float64)
+
+
+def _marked(look: Look, below: Look) -> Look:
+    """The look with what is seen at the foot of each string that it takes for one without a mark."""
+    states = look.states.copy()
+    bare = states[:, OPEN_BARE].copy()
+    for mark in (MUTED, OPEN_MARKED):
+        states[:, mark] += bare * below.states[:, mark]
+        states[:, OPEN_BARE] -= bare * below.states[:, mark]
+    return replace(look, states=states)
