@@ -15,6 +15,8 @@ USUAL_WAY = np.array([0.84, 0.01, 0.006, 0.144])
 upright grids, and necks lying with the nut at the left (common practice, no source)."""
 USUAL_END = (0, 3, 0, 3)
 """The usual of the two ways that differ by the end at which the nut lies."""
+UNUSUAL_ENDS = [1, 2]
+"""The other of the two."""
 LEAST_WAY, SURE_WAY = 0.01, 0.002
 """However sure the crop looks: a grid without nut and with dots in the middle looks alike from both ends; with a nut
 it does so less."""
@@ -89,6 +91,8 @@ def settle_ways(corners: list[Points], looks: list[Look], turn: int, told: bool 
             # tells which way its strings run
             lying[i, USUAL_END[at] if told and look.nut < 0.5 else at] = 1
     others = lying.sum(0) - lying
+    # one grid that seems to have its nut at the unusual end does not speak for the others
+    others[:, UNUSUAL_ENDS] = np.maximum(others[:, UNUSUAL_ENDS] - 1, 0)
     usual = (PAGES_WORTH * USUAL_WAY + others) / (PAGES_WORTH + others.sum(1, keepdims=True))
     return [_settled(c, look, turn, u) for c, look, u in zip(corners, looks, usual, strict=True)]
 
