@@ -15,7 +15,8 @@ USUAL_WAY = np.array([0.84, 0.01, 0.006, 0.144])
 upright grids, and necks lying with the nut at the left (common practice, no source)."""
 USUAL_END = (0, 3, 0, 3)
 """The usual of the two ways that differ by the end at which the nut lies."""
-UNUSUAL_ENDS = [1, 2]
+NUT_RIGHT = 1
+UNUSUAL_ENDS = [NUT_RIGHT, 2]
 """The other of the two."""
 LEAST_WAY, SURE_WAY = 0.01, 0.002
 """However sure the crop looks: a grid without nut and with dots in the middle looks alike from both ends; with a nut
@@ -87,9 +88,9 @@ def settle_ways(corners: list[Points], looks: list[Look], turn: int, told: bool 
     for i, (c, look) in enumerate(zip(corners, looks, strict=True)):
         if look.way.max() > SEEN_WAY:
             at = corner_on_page(c, turn)
-            # a grid without nut looks much the same from both ends: on a page that lies as its lettering says it only
-            # tells which way its strings run
-            lying[i, USUAL_END[at] if told and look.nut < 0.5 else at] = 1
+            # a grid without nut looks much the same from both ends: on a page that lies as its lettering says, and
+            # where it lies on its side, it only tells which way its strings run
+            lying[i, USUAL_END[at] if look.nut < 0.5 and (told or at == NUT_RIGHT) else at] = 1
     others = lying.sum(0) - lying
     # one grid that seems to have its nut at the unusual end does not speak for the others
     others[:, UNUSUAL_ENDS] = np.maximum(others[:, UNUSUAL_ENDS] - 1, 0)

@@ -108,3 +108,20 @@ def test_grids_without_nut_that_all_look_upside_down_stand_upright() -> None:
     assert all(corner_on_page(c, 0) == 2 for c in unread), "the page itself may lie so"
     with_nut = [look("ooo3", way=0) for _ in flipped]
     assert all(corner_on_page(c, 0) == 2 for c in settle_ways(flipped, with_nut, 0))
+
+
+def test_one_nut_at_the_unusual_end_does_not_turn_the_other_grids() -> None:
+    flipped = [roll(GRID, 2) for _ in range(6)]
+    without = [replace(look("ooo3", way=0), nut=0.05) for _ in flipped]
+    one = [replace(look("ooo3", way=0), nut=0.8), *without[1:]]
+    assert all(corner_on_page(c, 0) == 0 for c in settle_ways(flipped, one, 0)[1:])
+    most = [look("ooo3", way=0) for _ in flipped[1:]] + without[:1]
+    assert all(corner_on_page(c, 0) == 2 for c in settle_ways(flipped, most, 0))
+
+
+def test_grids_on_their_side_without_nut_have_it_at_the_left() -> None:
+    right = np.array([[180.0, 100], [180, 160], [100, 160], [100, 100]])
+    without = [replace(look("ooo3", way=0), nut=0.05) for _ in range(4)]
+    assert all(corner_on_page(c, 0) == 3 for c in settle_ways([right] * 4, without, 0, told=False))
+    with_nut = [look("ooo3", way=0) for _ in range(4)]
+    assert all(corner_on_page(c, 0) == 1 for c in settle_ways([right] * 4, with_nut, 0, told=False))
