@@ -242,7 +242,7 @@ def _tuning(case: Case) -> Flag | None:
         return None
     agreeing = case.page.votes[0].agreeing if case.page.votes else 0
     mostly_wrong = case.page.checked >= FEWEST_CHECKED and 2 * agreeing < case.page.checked
-    if case.best.verdict == "differs" or (case.best.verdict == "silent" and mostly_wrong):
+    if case.best.verdict == "differs" or (case.best.label is None and mostly_wrong):
         return Flag("tuning-uncertain", f"The labels do not settle the tuning: {case.page.tuning.name} is assumed.")
     return None
 
