@@ -12,6 +12,9 @@ STROKES, ON_BAR = (1, 11), 0.3
 on drawn systems nine stood so near to a bar line."""
 TYPED = 2
 """Strokes on bar lines that were seen from which all bar lines of the system are taken to be typed."""
+ASTRAY = 0.65
+"""How far from the middle of a typed bar line a stroke of it may stand, in gaps, where the characters of its row take
+another width: taller than a digit it is one, else it may be one (judged by hand)."""
 SURE_BAR, LIKELY_ONES = 0.8, 0.85
 """Probability of a bar line, at most, and mean confidence of ones on some of its lines, at least, between which either
 may be true."""
@@ -40,6 +43,10 @@ def told_apart(numbers: list[Number], bars: list[Bar], lines: int) -> tuple[list
         doubtful = int(1 < len(strokes) < lines and seen < SURE_BAR and _sureness(strokes) > LIKELY_ONES)
     kept = [n for n in numbers if not _is_stroke(n, bars)]
     typed = len(numbers) - len(kept) >= TYPED
+    if typed:
+        astray = [n for n in kept if _is_stroke(n, bars, ASTRAY)]
+        doubtful += sum(not n.tall for n in astray)
+        kept = [n for n in kept if not (n.tall and n in astray)]
     found: list[Bar] = []
     for column in _columns([n for n in kept if MARGIN <= n.block < MARGIN + lines]):
         sure, tall = _sureness(column), sum(n.tall for n in column) / len(column)
@@ -56,9 +63,9 @@ def _sureness(numbers: list[Number]) -> float:
     return sum(n.confidence for n in numbers) / len(numbers)
 
 
-def _is_stroke(number: Number, bars: list[Bar]) -> bool:
-    """Whether a number is a piece of a bar line."""
-    return number.fret in STROKES and any(abs(number.column - column) < ON_BAR * GAP for column, _, _ in bars)
+def _is_stroke(number: Number, bars: list[Bar], reach: float = ON_BAR) -> bool:
+    """Whether a number stands so near to a bar line, in gaps, and may be a piece of it."""
+    return number.fret in STROKES and any(abs(number.column - column) < reach * GAP for column, _, _ in bars)
 
 
 def _columns(numbers: list[Number]) -> list[list[Number]]:
