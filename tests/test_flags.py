@@ -245,3 +245,24 @@ def test_ink_all_of_which_is_much_paler_than_what_is_written_on_the_page_may_sho
     assert interpret([alone], ReadSettings())[0].flags == ()
     beside_words = replace(alone, page_strength=180.0)
     assert "weak-grid" in {f.code for f in interpret([beside_words], ReadSettings())[0].flags}
+
+
+def test_a_label_and_dots_that_were_both_bent_to_fit_each_other() -> None:
+    either = look("ooo3", doubts={3: {"2": 0.6, "3": 0.4}})
+    around = replace(lettering("C"), labels=(("Dm", 0.6), ("C", 0.4)))
+    reading = read_one(either, around)
+    assert (str(reading.frame.shape), reading.label) == ("0003", "C")
+    assert reading.flags[0].detail.startswith("Label and dots were read to fit each other; each alone reads otherwise")
+    moved = read_one(either, lettering("C"))
+    assert (str(moved.frame.shape), moved.label) == ("0003", "C")
+    assert not any(f.detail.startswith("Label and dots") for f in moved.flags), "the label alone reads so"
+
+
+def test_without_label_on_a_page_whose_labels_mostly_disagree() -> None:
+    wrong = [seen(look(s), lettering(n)) for s, n in (("ooo3", "B"), ("2o1o", "Eb"), ("o212", "Dm"), ("2ooo", "G"))]
+    page = interpret([*wrong, seen(look("o232"))], ReadSettings(tuning="ukulele"))
+    assert "tuning-uncertain" not in codes(page[4]), "a person said the tuning"
+    page = interpret([*wrong, seen(look("o232"))], ReadSettings())
+    assert "tuning-uncertain" in codes(page[4])
+    right = [seen(look(s), lettering(n)) for s, n in (("ooo3", "C"), ("2o1o", "F"), ("o212", "D"), ("2ooo", "Am"))]
+    assert "tuning-uncertain" not in codes(interpret([*right, seen(look("o232"))], ReadSettings())[4])

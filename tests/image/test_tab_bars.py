@@ -68,3 +68,14 @@ def test_strokes_taller_than_digits_are_a_bar_line_whatever_else_was_seen() -> N
     assert told_apart(tall[1:], [], LINES)[2] == 1, "one line lacks its stroke"
     assert told_apart(tall[2:], [], LINES)[0] == tall[2:], "too few"
     assert told_apart([*tall[1:], number(8, 0, 3)], [], LINES)[1] == [], "a 3 is none"
+
+
+def test_a_stroke_astray_of_a_typed_bar_line_is_left_out_when_tall_and_else_asked_about() -> None:
+    typed, astray = stack(8)[:3], number(8.5, 3, 1)
+    kept, _, guessed = told_apart([*typed, replace(astray, tall=True)], [bar(8)], LINES)
+    assert (kept, guessed) == ([], 0)
+    kept, _, guessed = told_apart([*typed, astray], [bar(8)], LINES)
+    assert (kept, guessed) == ([astray], 1)
+    assert told_apart([astray], [bar(8)], LINES)[2] == 0, "no bar line of the system is typed"
+    far = number(8.8, 3, 1)
+    assert told_apart([*typed, far], [bar(8)], LINES)[2] == 0, "too far from it"
