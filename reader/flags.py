@@ -35,9 +35,10 @@ PALE = 0.45
 """Strength of ink, as a share of what is usual on the page, below which it may be that of the other side of the paper
 (judged by hand)."""
 
-FEWEST_CHECKED = 4
-"""Labels of a page from which it tells something that most of them disagree with their dots: the page may have been
-read the wrong way round, and diagrams without label are asked about too (judged by hand)."""
+FEWEST_CHECKED, MOSTLY_LABELLED = 4, 0.6
+"""Labels of a page, and share of its diagrams that have one, from which it tells something that most labels disagree
+with their dots: the page may have been read the wrong way round, and diagrams without label are asked about too (judged
+by hand). On a page without labels a few are seen where none are."""
 
 SURE_SHAPE = 0.98
 """Confidence from which a shape that its label names is believed even where it asks for a fifth finger."""
@@ -241,7 +242,8 @@ def _tuning(case: Case) -> Flag | None:
     if case.page.certain or case.page.checked < 2:
         return None
     agreeing = case.page.votes[0].agreeing if case.page.votes else 0
-    mostly_wrong = case.page.checked >= FEWEST_CHECKED and 2 * agreeing < case.page.checked
+    told = case.page.checked >= FEWEST_CHECKED and case.evidence["labelled"] > MOSTLY_LABELLED
+    mostly_wrong = told and 2 * agreeing < case.page.checked
     if case.best.verdict == "differs" or (case.best.label is None and mostly_wrong):
         return Flag("tuning-uncertain", f"The labels do not settle the tuning: {case.page.tuning.name} is assumed.")
     return None

@@ -123,8 +123,9 @@ def interpret(
     second = {} if settings.tuning else _second_tunings(drafts, tunings)
     pages = [second.get(i, tunings[d.strings]) for i, d in enumerate(drafts)]
     alike = _share_alike(drafts)
+    labelled = sum(d.label is not None for d in drafts) / max(1, len(drafts))
     return [
-        _reading(d, page, settled, usual, share, settings.accept_error)
+        _reading(d, page, settled, usual, {"alike": share, "labelled": labelled}, settings.accept_error)
         for d, page, share in zip(drafts, pages, alike, strict=True)
     ]
 
@@ -205,13 +206,13 @@ def _page_settles_first_fret(drafts: list[_Draft], tunings: dict[int, PageTuning
 
 
 def _reading(
-    draft: _Draft, page: PageTuning, settled: bool, usual: float, alike: float, accept_error: float
+    draft: _Draft, page: PageTuning, settled: bool, usual: float, others: dict[str, float], accept_error: float
 ) -> Reading:
     tuning = page.tuning
     ranked = weigh(draft.options, draft.seen.lettering.labels, page, draft.names)
     best = ranked[0]
     frame = best.option.frame
-    evidence = _evidence(draft, ranked, settled, usual) | {"alike": alike}
+    evidence = _evidence(draft, ranked, settled, usual) | others
     confidence = judge().confidence(evidence)
     found = name_shape(frame.shape, tuning, label=best.label if best.verdict != "differs" else None)
     case = Case(
