@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.abreast import abreast
-from reader.image.crops import READING_SIZE, Points, cut, in_crop, reading_matrix
+from reader.image.crops import Points
 from reader.image.levels import Levels
-from reader.image.marks import MUTED, OPEN_BARE, OPEN_MARKED, Look, look_at
+from reader.image.marks import MUTED, OPEN_BARE, OPEN_MARKED, Look, at_places, ink_of_crop, look_at
 
 SURE_MARK = 0.95
 """Probability that one mark of a grid must have for its foot to be believed: in a first count on drawn pages all of 59
@@ -61,17 +60,11 @@ def _may_have_marks(page: Levels, look: Look, count: tuple[int, int]) -> bool:
 
 def _ink_at_foot(page: Levels, corners: Points, strings: int, rows: int) -> NDArray[np.float64]:
     """(strings,) strongest ink under the end of each string, 0 to about 1."""
-    matrix = reading_matrix(corners)
-    grey = cv2.cvtColor(cut(page, matrix, READING_SIZE), cv2.COLOR_RGB2GRAY)
-    ink = cv2.absdiff(grey, cv2.medianBlur(grey, 41)).astype(np.float64)
-    ink /= max(12.0, float(np.percentile(ink, 97)))
-    box = in_crop(corners, matrix)
+    ink, box = ink_of_crop(page, corners)
     u = (np.arange(strings)[:, None] + ASIDE) / max(strings - 1, 1)
     v = 1 + np.linspace(FROM, TO, 9) / rows
-    u, v = u[:, :, None, None], v[None, None, :, None]
-    places = (1 - v) * ((1 - u) * box[0] + u * box[1]) + v * ((1 - u) * box[3] + u * box[2])
-    x, y = np.moveaxis(np.clip(places, 0, READING_SIZE - 1).astype(int), -1, 0)
-    return np.asarray(ink[y, x].max(axis=(1, 2)), np.float64)
+    around = at_places(ink, box, u[:, :, None, None], v[None, None, :, None])
+    return np.asarray(around.max(axis=(1, 2)), np.float64)
 
 
 def _has_marks(below: Look, look: Look, strings: int) -> bool:

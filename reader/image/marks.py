@@ -132,6 +132,23 @@ OFF_MIDDLE = np.array([-0.18, 0.0, 0.18])
 """Where in its fret space a stop may stand, from the middle."""
 
 
+def ink_of_crop(pixels: Pixels | Levels, corners: Points) -> tuple[NDArray[np.float32], Points]:
+    """Ink in the reading crop, 0 to 1 or a little more, and the grid's corners in it."""
+    matrix = reading_matrix(corners)
+    grey = cv2.cvtColor(cut(pixels, matrix, READING_SIZE), cv2.COLOR_RGB2GRAY).astype(np.float32)
+    paper = cv2.medianBlur(grey.astype(np.uint8), 41).astype(np.float32)
+    ink = np.abs(grey - paper)
+    ink /= max(12.0, float(np.percentile(ink, 97)))
+    return ink, in_crop(corners, matrix)
+
+
+def at_places(ink: NDArray[np.float32], box: Points, u: Floats, v: Floats) -> NDArray[np.float32]:
+    """What a crop has at places of the grid, ``u`` across the strings and ``v`` down from the nut, both 0 to 1."""
+    places = (1 - v) * ((1 - u) * box[0] + u * box[1]) + v * ((1 - u) * box[3] + u * box[2])
+    x, y = np.moveaxis(np.clip(places, 0, READING_SIZE - 1).astype(int), -1, 0)
+    return np.asarray(ink[y, x])
+
+
 def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: int) -> Floats:
     """Ink beyond the grid's own lines around each place where a stop can stand.
 
@@ -139,20 +156,13 @@ def ink_at_cells(pixels: Pixels | Levels, corners: Points, strings: int, rows: i
     -------
     (strings, rows) 0 (only lines) to about 1 (a full dot)
     """
-    matrix = reading_matrix(corners)
-    grey = cv2.cvtColor(cut(pixels, matrix, READING_SIZE), cv2.COLOR_RGB2GRAY).astype(np.float32)
-    paper = cv2.medianBlur(grey.astype(np.uint8), 41).astype(np.float32)
-    ink = np.abs(grey - paper)
-    ink /= max(12.0, float(np.percentile(ink, 97)))
-    box = in_crop(corners, matrix)
+    ink, box = ink_of_crop(pixels, corners)
     across, along = side_lengths(box)
     radius = max(2.0, 0.27 * min(across / max(strings - 1, 1), along / rows))
     soft = cv2.GaussianBlur(np.minimum(ink, 1.2), (0, 0), radius * 0.8)
     u = (np.arange(strings) / max(strings - 1, 1))[:, None, None, None]
     v = ((np.arange(rows) + 0.5)[:, None] + OFF_MIDDLE)[None, :, :, None] / rows
-    places = (1 - v) * ((1 - u) * box[0] + u * box[1]) + v * ((1 - u) * box[3] + u * box[2])
-    x, y = np.moveaxis(np.clip(places, 0, READING_SIZE - 1).astype(int), -1, 0)
-    out = soft[y, x].max(2).astype(float)
+    out = at_places(soft, box, u, v).max(2).astype(float)
     return np.asarray(out - np.median(out))
 
 
