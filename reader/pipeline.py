@@ -41,8 +41,8 @@ TAB_LENGTH = 2.2
 """A tab system is at least so many times as wide as a diagram found in it; else it is the diagram."""
 MOST_MARKS = 8
 """Numbers in a tab system from which it cannot be a diagram: a hand has few fingers."""
-SURE_TAB, SOME_DIAGRAM = 0.9, 0.3
-"""Confidence from which a tab system that may be a diagram is one unless the diagram has so much of its own."""
+LEAST_DIAGRAM_IN_TAB = ((0.9, 0.6), (0.5, 0.05))
+"""From a confidence of a tab system on, the least that a diagram in its place must have of its own to be preferred."""
 BLANK_PAGE, SURE_LABEL, SPECK = 4, 0.97, 0.05
 """Grids from which a page that is mostly blank ones counts as paper to fill in; how surely a label must be read for a
 bare grid among them to be kept; how likely a grid may be empty before a mark on it is taken for a speck there."""
@@ -127,7 +127,7 @@ def is_neck(tab: TabReading, readings: list[Reading]) -> bool:
     """Whether what was taken for a tab system is a diagram lying on its side."""
     if sum(len(event.notes) for event in tab.events) > MOST_MARKS:
         return False
-    least = SOME_DIAGRAM if tab.confidence > SURE_TAB else 0.0
+    least = next((need for sure, need in LEAST_DIAGRAM_IN_TAB if tab.confidence > sure), 0.0)
     found = [np.array(r.corners) for r in readings if r.confidence >= least]
     return any(covers(tab, corners) and not longer(tab, corners) for corners in found)
 

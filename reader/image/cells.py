@@ -63,13 +63,13 @@ def _odds(cells: NDArray[np.float32], strings: int, rows: int) -> tuple[Floats, 
     assert inner.shape[1] == CELLS_ABOVE + rows + CELLS_BELOW
     states = np.zeros((MOST_STRINGS, STATES))
     states[strings:, 0] = 1
-    states[:strings, MUTED : FIRST_ROW + rows] = softmax(np.concatenate([inner[:3, CELLS_ABOVE - 1], grid[3]]).T)
+    ends = inner[:, CELLS_ABOVE - 1] + inner[:, CELLS_ABOVE + rows]
+    states[:strings, MUTED : FIRST_ROW + rows] = softmax(np.concatenate([ends[:3], grid[3]]).T)
     fingers = np.zeros((MOST_STRINGS, FINGERS))
     fingers[strings:, 0] = 1
-    below = inner[4:10, CELLS_ABOVE + rows]
     stop = grid[3].argmax(0)
     for s in range(strings):
-        fingers[s] = softmax(grid[4:10, stop[s], s] + below[:, s])
+        fingers[s] = softmax(grid[4:10, stop[s], s] + ends[4:10, s])
     barre = np.zeros((MOST_STRINGS, ROWS))
     barre[strings:, 0] = 1
     under = sigmoid(grid[10])

@@ -143,8 +143,8 @@ PIECE_SIZE = 80
 """Side of the piece around one place on a string, pixels."""
 PIECE_SPAN = 2.2
 """The same in units of the grid."""
-BELOW = 0.75
-"""How far below the grid a row of fingers stands, in units of the grid."""
+BEYOND = 0.75
+"""How far below or above the grid a row of fingers stands, in units of the grid."""
 
 
 def grid_unit(corners: Points, strings: int, rows: int) -> tuple[float, float]:
@@ -177,10 +177,11 @@ def piece_matrix(corners: Points, strings: int, rows: int, string: float, row: f
     return _upright(corners, centre, turn, PIECE_SIZE / (PIECE_SPAN * unit), PIECE_SIZE)
 
 
-def finger_row(corners: Points, strings: int, rows: int) -> float:
-    """Where fingers written below a grid stand, in fret spaces from the nut."""
+def finger_rows(corners: Points, strings: int, rows: int) -> dict[str, float]:
+    """Where fingers written below and above a grid stand, in fret spaces from the nut."""
     unit, cell = grid_unit(corners, strings, rows)
-    return rows + BELOW * unit / cell
+    away = BEYOND * unit / cell
+    return {"below": rows + away, "above": -away}
 
 
 CELL_WIDTH, CELL_HEIGHT = 32, 40

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.abreast import abreast
-from reader.image.crops import PIECE_SIZE, cut, finger_row, piece_matrix
+from reader.image.crops import PIECE_SIZE, cut, finger_rows, piece_matrix
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels
 from reader.image.marks import FINGERS, FIRST_ROW, Look, no_signs
@@ -23,11 +23,14 @@ SIGN_SHARE, NO_SIGN = 0.3, -0.25
 """Weight of the sign that it reads against what the cells say of the finger, and what no sign gets besides. The
 cells see how all of the diagram is written, the close look sees the digit; fitted on the pages written apart."""
 AT_ONCE = 16
+BELOW, ABOVE = 0, -1
+MAY_BE_ABOVE = 0.05
+"""Probability of a finger, as the cells see it, from which it is looked for above the nut too."""
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """One place to look at: diagram, string, and row (from 1) or 0 for the line of fingers below."""
+    """One place to look at: diagram, string, and row (from 1), or ``BELOW`` or ``ABOVE`` for a line of fingers."""
 
     diagram: int
     string: int
@@ -55,7 +58,9 @@ def _places(diagram: int, look: Look, strings: int, rows: int) -> list[Place]:
         stops = look.states[s, FIRST_ROW : FIRST_ROW + rows]
         out += [Place(diagram, s, r + 1) for r in range(rows) if stops[r] > WORTH_A_LOOK]
         if stops.max() > WORTH_A_LOOK:
-            out.append(Place(diagram, s, 0))
+            out.append(Place(diagram, s, BELOW))
+            if 1 - look.fingers[s, 0] > MAY_BE_ABOVE:
+                out.append(Place(diagram, s, ABOVE))
     return out
 
 
@@ -64,7 +69,8 @@ def _looked_at(
 ) -> list[NDArray[np.float32]]:
     def piece(p: Place) -> Pixels:
         corners, (strings, rows) = looks[p.diagram].corners, counts[p.diagram]
-        row = p.row - 0.5 if p.row else finger_row(corners, strings, rows)
+        beyond = finger_rows(corners, strings, rows)
+        row = {BELOW: beyond["below"], ABOVE: beyond["above"]}.get(p.row, p.row - 0.5)
         matrix = piece_matrix(corners, strings, rows, p.string, row, turn)
         return cut(pixels, matrix, PIECE_SIZE).transpose(2, 0, 1)
 
@@ -78,7 +84,8 @@ def _looked_at(
 def _told(diagram: int, look: Look, seen: dict[Place, NDArray[np.float32]]) -> Look:
     """One look with what its close looks tell."""
     states, signs = look.states.copy(), no_signs()
-    here = {p: float(np.clip(sigmoid(said[:1].astype(float))[0], 1e-4, 1 - 1e-4)) for p, said in seen.items() if p.row}
+    on_strings = {p: sigmoid(said[:1].astype(float))[0] for p, said in seen.items() if p.row not in (BELOW, ABOVE)}
+    here = {p: float(np.clip(is_stop, 1e-4, 1 - 1e-4)) for p, is_stop in on_strings.items()}
     for place, p in here.items():
         states[place.string, FIRST_ROW + place.row - 1] *= (p / (1 - p)) ** HERE_SHARE
     states /= states.sum(1, keepdims=True)
@@ -86,9 +93,9 @@ def _told(diagram: int, look: Look, seen: dict[Place, NDArray[np.float32]]) -> L
     close = min((p if state[q.string] == FIRST_ROW + q.row - 1 else 1 - p for q, p in here.items()), default=1.0)
     for s in range(len(states)):
         stop = int(states[s, FIRST_ROW:].argmax()) + 1
-        at, below = seen.get(Place(diagram, s, stop)), seen.get(Place(diagram, s, 0))
-        if at is not None and below is not None:
-            signs[s] = _either(softmax(at[1:].astype(float)), softmax(below[1:].astype(float)))
+        where = [seen.get(Place(diagram, s, row)) for row in (stop, BELOW, ABOVE)]
+        if where[0] is not None:
+            signs[s] = _either([softmax(said[1:].astype(float)) for said in where if said is not None])
     return replace(look, states=states, fingers=_fingers(look.fingers, signs), signs=signs, close=close)
 
 
@@ -100,8 +107,8 @@ def _fingers(cells: Floats, signs: Floats) -> Floats:
     return softmax(log)
 
 
-def _either(at: Floats, below: Floats) -> Floats:
-    """What is written at a stop or below its string: a sign may stand in either place."""
-    out = at + below - at * below
-    out[0] = at[0] * below[0]
+def _either(places: list[Floats]) -> Floats:
+    """What is written at a stop or at either end of its string: a sign may stand in any of these places."""
+    out = 1 - np.prod([1 - p for p in places], axis=0)
+    out[0] = np.prod([p[0] for p in places])
     return np.asarray(out / out.sum())

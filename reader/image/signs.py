@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.crops import LETTERING_GRID, LETTERING_SIZE, Matrix, Points, lettering_matrix, side_lengths
+from reader.image.frames_around import without_frames
 from reader.image.ink_colours import by_colour
 from reader.image.levels import Pixels
 
@@ -118,7 +119,7 @@ def find_signs(
     strong = cv2.dilate(ink, np.ones((3, 3), np.uint8))[tuple((boxes[:, [1, 0]] + boxes[:, [3, 2]] // 2).T)]
     fits &= ~(_in_row(boxes[:, [0, 1, 2, 3]], strong) | _in_row(boxes[:, [1, 0, 3, 2]], strong))
     boxes, area = boxes[fits], area[fits]
-    return boxes[np.argsort(-area)[:MOST_SIGNS]], labels
+    return without_frames(boxes[np.argsort(-area)[:MOST_SIGNS]], labels), labels
 
 
 def _rings_parted(

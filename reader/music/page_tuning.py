@@ -13,6 +13,7 @@ from reader.music.judging import Verdict, judge
 from reader.music.label import parse_label
 from reader.music.label_style import NoteNames
 from reader.music.shape import Shape
+from reader.music.told_tuning import told_tuning
 from reader.music.tuning import DEFAULT_IDS, Tuning, default_tuning, get_tuning, tunings_with
 
 LabelledShape = tuple[Shape, str | None]
@@ -129,6 +130,12 @@ def choose_tuning(
     alike = [v for v in votes if _sound_alike(v.tuning, best.tuning, shapes)]
     certainty = min(1.0, sum(v.probability for v in alike))
     certain = certainty >= CERTAIN and 2 * best.agreeing >= len(here)
+    told = None if certain else told_tuning([*here, *there], count)
+    if told is not None:
+        agreeing = sum(judge(chord, shape, told)[0] != "different" for shape, chord in here)
+        vote = TuningVote(told, agreeing, CERTAIN)
+        reason = f"{agreeing} of {len(here)} labels agree with their dots on strings {told.name}, which they tell."
+        return PageTuning(told, CERTAIN, True, reason, len(here), (vote, *votes))
     reason = _reason(best, len(here), certain)
     return PageTuning(best.tuning, certainty, certain, reason, len(here), tuple(votes))
 

@@ -63,10 +63,10 @@ class BarreBrush(StopBrush):
     def _fingers_on_barre(self, barre: DrawnBarre, form: str, fingers: str, v: float) -> None:
         """Dots under arcs and in ovals, or one digit on a thick bar."""
         rng = self.rng
-        dotted = form in ("arc", "hairline", "endarc") or (form == "oval" and rng.random() < 0.6)
-        dotted = dotted or (form == "pale" and rng.random() < 0.5)
+        with_dots = {"arc": 1.0, "hairline": 1.0, "endarc": 1.0, "oval": 0.6, "pale": 0.5, "dome": 0.15}
+        dotted = rng.random() < with_dots.get(form, 0.0)
         if dotted:
-            ends = form in ("endarc", "hairline") or rng.random() < 0.25
+            ends = form == "endarc" or rng.random() < {"hairline": 0.55}.get(form, 0.25)
             for s in range(barre.left, barre.right + 1):
                 if (not ends and self.states[s] == barre.row) or s in (barre.left, barre.right):
                     before = self.fingers[s]
@@ -133,6 +133,12 @@ class BarreBrush(StopBrush):
         least = 0.9 * self.style.pen * self.gap if self.hand_drawn else 0.0
         self._mark_line(np.array([bar.a, bar.b]), max(0.9, bar.pen * 0.3, least))
 
+    def _dome_bar(self, bar: _Bar) -> None:
+        """An arc alone from string to string, whose ends stand in the row and whose top rises to its upper line."""
+        rng, barre, v = self.rng, bar.barre, bar.v
+        foot = min(v + rng.uniform(-0.1, 0.2), barre.row - 0.15)
+        self._curve(bar, foot, foot - rng.uniform(0.4, 1.1), rng.uniform(0.0, 0.2), rng.uniform(0.1, 0.35))
+
     def _arc_bar(self, bar: _Bar) -> None:
         rng, barre, v = self.rng, bar.barre, bar.v
         inside = rng.random() < 0.45
@@ -142,12 +148,13 @@ class BarreBrush(StopBrush):
             else v + rng.uniform(0.15, 0.6) - (barre.row - 1) * rng.choice([0.9, 0.0, 0.9])
         )
         foot = v - 0.3 if inside or rng.random() < 0.7 else v - lift * 0.6
-        top = foot - lift
-        a, b = self.at(barre.left - 0.15, foot), self.at(barre.right + 0.15, foot)
-        m1, m2 = (
-            self.at(barre.left + 0.25 * (barre.right - barre.left), top),
-            self.at(barre.right - 0.25 * (barre.right - barre.left), top),
-        )
+        self._curve(bar, foot, foot - lift, 0.15, 0.25)
+
+    def _curve(self, bar: _Bar, foot: float, top: float, beyond: float, steep: float) -> None:
+        """An arc from ``beyond`` its outer strings, at row line ``foot``, that leans towards row line ``top``."""
+        left, right = bar.barre.left, bar.barre.right
+        a, b = self.at(left - beyond, foot), self.at(right + beyond, foot)
+        m1, m2 = self.at(left + steep * (right - left), top), self.at(right - steep * (right - left), top)
         t = np.linspace(0, 1, 26)[:, None]
         curve = (1 - t) ** 3 * a + 3 * (1 - t) ** 2 * t * m1 + 3 * (1 - t) * t**2 * m2 + t**3 * b
         self._mark_line(curve, max(0.9, bar.pen * (0.35 if not self.hand_drawn else 0.7)))
@@ -164,4 +171,5 @@ FORMS: dict[str, Callable[[BarreBrush, _Bar], None]] = {
     "hairline": BarreBrush._hairline_bar,
     "arc": BarreBrush._arc_bar,
     "endarc": BarreBrush._arc_bar,
+    "dome": BarreBrush._dome_bar,
 }

@@ -24,11 +24,13 @@ class Written:
     what : 'label' or 'number'
     text : sign by sign as it is meant; a small capital M of a minor is an ``m``, a circle behind a note a ``°``
     box : (4, 2) sheet pixels
+    framed : whether a ring, a box or a line is drawn around it
     """
 
     what: str
     text: str
     box: Points
+    framed: bool = False
 
 
 def box_of(stamp: Mask, x: float, y: float) -> Points:
@@ -109,6 +111,7 @@ class Brush:
         self.nut = False
         self.heights: dict[str, float] = {}
         self.frets: dict[int, int] = {}
+        self.nut_line = self.mark_line = 0.0
 
     def _lattice(self) -> NDArray[np.float64]:
         """(strings, rows + 1, 2) crossings, shaken by the hand; the four outer corners stay."""
@@ -157,6 +160,11 @@ class Brush:
             draw_pressed(self.sheet.masks[pen], path, width, self.rng, 0.1)
         else:
             draw_line(self.sheet.masks[pen], path, width)
+
+    def _marks_at_foot(self) -> bool:
+        """Whether open and muted marks stand at the other end of the strings, where nothing else does."""
+        st = self.style
+        return st.marks_at_foot and st.fingers != "below" and not st.strings_named and not st.run_on
 
     def _note_height(self, what: str, height: float) -> None:
         """Keep how small the lettering of this kind gets, in sheet pixels: what is too small nobody can read."""

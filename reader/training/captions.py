@@ -8,7 +8,7 @@ import numpy as np
 from reader.training.brush import Brush, Written, box_of
 from reader.training.content import MUTED, LabelText
 from reader.training.lettering import raised, turned
-from reader.training.strokes import Mask, paste
+from reader.training.strokes import Mask, ellipse, paste
 
 ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII", "XIII", "XIV", "XV", "XVI")
 
@@ -61,12 +61,44 @@ class CaptionBrush(Brush):
         assert label is not None
         stamp = self._squeezed(self._label_stamp(label))
         self._note_height("label", float(stamp.shape[0]))
-        x, y = self._label_spot(stamp)
+        room = self._frame_room(stamp)
+        x, y = self._label_spot(np.pad(stamp, room))
+        x, y = x + room, y + room
         paste(self.sheet.masks["text"], stamp, x, y)
+        if room:
+            self._paint_frame(stamp, x, y, room)
         self.label = label.truth
         self.label_at = box_of(stamp, x, y)
         if st.hand.knows(label.base + label.suffix + label.bass):
-            self.written.append(Written("label", label.base + as_meant(label.suffix) + label.bass, self.label_at))
+            self.written.append(
+                Written("label", label.base + as_meant(label.suffix) + label.bass, self.label_at, room > 0)
+            )
+
+    def _frame_room(self, stamp: Mask) -> int:
+        """How far the ring, box or line around a label reaches beyond it, sheet pixels."""
+        if not self.style.label_frame:
+            return 0
+        share = 0.1 if self.style.label_frame == "line" else 0.25
+        return max(2, int(self.rng.uniform(share, 2 * share) * stamp.shape[0]))
+
+    def _paint_frame(self, stamp: Mask, x: float, y: float, room: int) -> None:
+        """A ring or a box around a label at (x, y), or a line under it."""
+        st, rng = self.style, self.rng
+        h, w = stamp.shape
+        pen = max(1.0, st.pen * self.gap * rng.uniform(0.8, 1.4))
+        if st.label_frame == "ring":
+            wide = (w + 2 * room) / 2 * rng.uniform(1.0, 1.25)
+            path = ellipse(
+                np.array([x + w / 2, y + h / 2]), wide, h / 2 + room, rng, 0.04 if self.hand_drawn else 0.0, 1.05
+            )
+            self._line(path if self.hand_drawn else np.vstack([path, path[:1]]), pen, "text")
+            return
+        low, high = np.array([x - room, y - room]), np.array([x + w + room, y + h + room])
+        box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+        box = box + (rng.normal(0, 0.15 * room, (4, 2)) if self.hand_drawn else 0.0)
+        sides = [(2, 3)] if st.label_frame == "line" else [(0, 1), (1, 2), (2, 3), (3, 0)]
+        for a, b in sides:
+            self._line(box[[a, b]], pen, "text")
 
     def _label_stamp(self, label: LabelText) -> Mask:
         st, rng = self.style, self.rng
@@ -113,8 +145,9 @@ class CaptionBrush(Brush):
         lo, hi = box.min(0), box.max(0)
         h, w = stamp.shape
         marked = st.marks != "none" or MUTED in self.states
-        marks = self.unit * (st.mark_distance + st.mark_size) if marked else 0.0
-        over = 0.0 if st.sideways else marks
+        marks = self.unit * (st.mark_distance + st.mark_size) if marked or st.fingers == "above" else 0.0
+        foot = marked and self._marks_at_foot() and not st.sideways
+        over = 0.0 if st.sideways or (foot and st.fingers != "above") else marks
         space = self.unit * rng.uniform(-0.03 if self.hand_drawn else 0.06, 0.75)
         mid = (lo[0] + hi[0]) / 2 + (rng.normal(0, 0.35) * self.unit if self.hand_drawn else 0)
         if st.label_place == "above":
@@ -123,7 +156,7 @@ class CaptionBrush(Brush):
             return lo[0] - rng.uniform(0, 0.5) * self.unit, lo[1] - over - space - h
         if st.label_place == "below":
             row = self.unit * 0.95 if st.fingers == "below" or st.run_on or st.strings_named else 0.0
-            return mid - w / 2, hi[1] + row + space
+            return mid - w / 2, hi[1] + (max(row, marks) if foot else row) + space
         left = self.unit * (1.2 if st.number_side == "left" and c.first_fret > 1 else 0.4)
         left += marks if st.sideways else 0.0
         return lo[0] - w - left - space * 0.5, lo[1] + rng.uniform(-0.2, 0.5) * self.unit
@@ -132,7 +165,7 @@ class CaptionBrush(Brush):
         st, c, rng = self.style, self.content, self.rng
         names = {4: "gCEA", 6: "EADGBE", 5: "gDGBD", 3: "GDG"}.get(c.strings, "EADGBEAD")
         below = st.fingers != "below" and rng.random() < 0.8
-        if not below and (st.marks != "none" or st.label_place.startswith("above")):
+        if not below and (st.marks != "none" or st.fingers == "above" or st.label_place.startswith("above")):
             return
         for s in range(c.strings):
             stamp = st.hand.stamp(names[s % len(names)], max(5.0, 0.4 * self.unit), rng)

@@ -16,7 +16,7 @@ from reader.training.nets import Block, conv, even_light
 from reader.training.samples import IGNORE
 
 CHANNELS = {"above": 3, "stop": 1, "finger": 6, "barre": 1}
-"""Per cell: muted, open and nothing (asked of the row above the nut); a stop; the finger 0 to 5; under a barre."""
+"""Per cell: muted, open and nothing (asked above and below the grid); a stop; the finger 0 to 5; under a barre."""
 FINGER_WEIGHT, BARRE_WEIGHT, STATE_WEIGHT = 1.0, 3.0, 2.0
 
 
@@ -47,11 +47,9 @@ def odds(cells: Tensor) -> tuple[Tensor, Tensor, Tensor]:
     beside, above = crops.CELLS_BESIDE, crops.CELLS_ABOVE
     inner = cells[:, :, :, beside:-beside]
     rows = inner.shape[2] - above - crops.CELLS_BELOW
-    top = inner[:, :3, above - 1]
-    grid = inner[:, :, above : above + rows]
-    state = torch.cat([top, grid[:, 3]], 1).transpose(1, 2)
-    below = inner[:, 4:10, above + rows].unsqueeze(2)
-    finger = (grid[:, 4:10] + below).permute(0, 3, 2, 1)
+    grid, ends = inner[:, :, above : above + rows], inner[:, :, above - 1] + inner[:, :, above + rows]
+    state = torch.cat([ends[:, :3], grid[:, 3]], 1).transpose(1, 2)
+    finger = (grid[:, 4:10] + ends[:, 4:10].unsqueeze(2)).permute(0, 3, 2, 1)
     return state, finger, grid[:, 10].transpose(1, 2)
 
 

@@ -31,7 +31,7 @@ class Painter(BarreBrush, CaptionBrush):
         return Drawn(
             self.corners.copy(), c.strings, c.rows, c.first_fret, self.states, self.open_marks, self.fingers,
             self.barre, self.nut, self.label, self.label_at, self.number, self.number_at, kind, self.style.sideways,
-            self.written, {"heights": self.heights, "frets": self.frets, "below": self.style.fingers == "below"},
+            self.written, {"heights": self.heights, "frets": self.frets, "row": self._finger_row_at()},
         )  # fmt: skip
 
     def _paint_grid(self) -> None:
@@ -129,7 +129,7 @@ class Painter(BarreBrush, CaptionBrush):
                 self._paint_crossed_out(dot)
                 corrected = False
             self._paint_dot(dot, fingers)
-        if fingers == "below":
+        if fingers in ("below", "above"):
             self._paint_finger_row()
 
 
@@ -163,7 +163,7 @@ def extent(style: Style, content: Content, gap: float) -> tuple[float, float]:
 
 def sample_strings(rng: Rng) -> int:
     """How many strings the instrument has."""
-    return int(choice(rng, {4: 52, 6: 33, 5: 6, 3: 4, 7: 2.5, 8: 2.5}))
+    return int(choice(rng, {4: 50, 6: 32, 5: 6.5, 3: 5.5, 7: 3, 8: 3}))
 
 
 def sample_scale(rng: Rng, strings: int) -> Content:

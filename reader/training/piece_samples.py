@@ -26,19 +26,20 @@ def pieces_of_take(window: Window, drawn: list[Drawn], rng: Rng) -> list[Sample]
 def _pieces(window: Window, d: Drawn, rng: Rng) -> list[Sample]:
     corners = shaken(d.corners, rng, rough=False)
     fingers = legible_fingers(d)
-    below = bool(d.extra.get("below"))
+    row_at = str(d.extra.get("row", ""))
     spots: list[tuple[float, float, int, int]] = []
     empty: list[tuple[int, int]] = []
     for s, state in enumerate(d.states):
         for row in range(1, d.rows + 1):
             if row == state:
-                spots.append((s, row - 0.5, 1, 0 if below else _sign(d, s, int(fingers[s]))))
+                spots.append((s, row - 0.5, 1, 0 if row_at else _sign(d, s, int(fingers[s]))))
             elif d.barre[s] != row:
                 empty.append((s, row))
     spots += [(*_middle(empty[int(k)]), 0, 0) for k in rng.permutation(len(empty))[:BESIDE]]
-    under = crops.finger_row(corners, d.strings, d.rows)
-    shown = range(d.strings) if below else rng.permutation(d.strings)[:1]
-    spots += [(int(s), under, IGNORE, int(fingers[s]) if below else 0) for s in shown]
+    for place, line in crops.finger_rows(corners, d.strings, d.rows).items():
+        here = place == row_at
+        shown = range(d.strings) if here else rng.permutation(d.strings)[:1]
+        spots += [(int(s), line, IGNORE, int(fingers[s]) if here else 0) for s in shown]
     return [_piece(window, d, corners, *spot, rng) for spot in spots]
 
 

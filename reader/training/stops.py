@@ -19,10 +19,12 @@ class StopBrush(Brush):
         away = st.mark_distance * self.unit / self.cell
         if self.nut and st.nut in ("bar", "double"):
             away += 0.18
+        self.nut_line = -away
+        self.mark_line = self.content.rows + away if self._marks_at_foot() else -away
         for s, state in enumerate(self.states):
             drift = rng.normal(0, 0.05) if self.hand_drawn else 0.0
             if state == MUTED:
-                self._paint_muted(s, away, size, drift)
+                self._paint_muted(s, size, drift)
             elif state == 0 and st.nut_dots and st.marks == "none":
                 # a dot on the nut line says that the string sounds open
                 self._paint_blob(self.at(s + drift, 0.0), min(st.dot_size, 0.3) * self.unit)
@@ -30,7 +32,7 @@ class StopBrush(Brush):
             elif state == 0 and st.marks in ("both", "o", "some"):
                 if self.hand_drawn and rng.random() < (0.6 if st.marks == "some" else 0.06):
                     continue  # now and then an o is forgotten
-                p = self.at(s + drift, -away)
+                p = self.at(s + drift, self.mark_line)
                 path = ellipse(
                     p,
                     size * 0.62,
@@ -45,10 +47,10 @@ class StopBrush(Brush):
                 )
                 self.open_marks[s] = True
 
-    def _paint_muted(self, s: int, away: float, size: float, drift: float) -> None:
+    def _paint_muted(self, s: int, size: float, drift: float) -> None:
         st, rng = self.style, self.rng
         form = st.muted_form
-        at = self.at(s + drift, -away if form != "inside" else rng.uniform(0.3, 0.6))
+        at = self.at(s + drift, self.mark_line if form != "inside" else rng.uniform(0.3, 0.6))
         width = max(0.9, st.mark_pen * 0.65 * self.unit)
         if form == "wavy":
             return  # the string itself says it
@@ -91,7 +93,7 @@ class StopBrush(Brush):
         st, rng = self.style, self.rng
         at = self._spot(dot)
         digit = {"T": 5}.get(str(dot.finger), dot.finger if isinstance(dot.finger, int) else 0)
-        text = str(dot.finger) if dot.finger else ""
+        text = str(dot.finger) if dot.finger and rng.random() >= st.finger_gaps else ""
         if fingers in ("instead", "circled") and text:
             self._paint_bare_digit(text, at, 1.0 if fingers == "instead" else 0.62)
             self.fingers[dot.string] = int(digit)
@@ -113,11 +115,18 @@ class StopBrush(Brush):
             self._paint_inside(text, at, radius)
             self.fingers[dot.string] = int(digit)
         elif fingers == "beside" and text:
-            side = 1 if rng.random() < 0.8 else -1
-            away = radius / self.gap + 0.28
-            spot = at + (self.at(dot.string + side * away, 1) - self.at(dot.string, 1)) - np.array([0, radius * 0.4])
-            self._paint_digit(text, spot, st.finger_size * 0.75 * self.unit, "digit")
+            self._paint_digit(text, self._beside(at, dot, radius), st.finger_size * 0.75 * self.unit, "digit")
             self.fingers[dot.string] = int(digit)
+
+    def _beside(self, at: Points, dot: Dot, radius: float) -> Points:
+        """Where the finger of a stop at ``at`` is written."""
+        side, rng = self.style.finger_side, self.rng
+        if side == "any":
+            away = (1 if rng.random() < 0.8 else -1) * (radius / self.gap + 0.28)
+            across = self.at(dot.string + away, 1) - self.at(dot.string, 1)
+            return np.asarray(at + across - np.array([0, radius * 0.4]))
+        way = {"right": (1.0, -0.25), "left": (-1.0, -0.25), "under": (0.1, 1.0), "over": (0.1, -1.0)}[side]
+        return np.asarray(at + np.array(way) * (radius + (0.24 + 0.1 * rng.random()) * self.unit))
 
     def _paint_blob(self, at: Points, radius: float) -> None:
         down = radius * (1.0 if not self.hand_drawn else self.rng.uniform(0.8, 1.2))
@@ -262,15 +271,20 @@ class StopBrush(Brush):
                 max(1.0, self.style.mark_pen * 0.8 * self.unit),
             )
 
+    def _finger_row_at(self) -> str:
+        """Where a row of fingers stands: 'below' or 'above' the grid, or '' for none."""
+        return self.style.fingers if self.style.fingers in ("below", "above") else ""
+
     def _paint_finger_row(self) -> None:
         st, rng, c = self.style, self.rng, self.content
         by_string = {d.string: d for d in sorted(c.dots, key=lambda d: d.row)}
         away = (0.62 * self.unit + (0.3 * self.cell if st.run_on else 0)) / self.cell
-        zeros = rng.random() < 0.2
+        row = self.nut_line if st.fingers == "above" else c.rows + away
+        zeros = rng.random() < 0.2 and st.fingers == "below"
         sounding_barre = {s: 1 for b in c.barres for s in range(b.left, b.right + 1)} if rng.random() < 0.6 else {}
         for s in range(c.strings):
             text = ""
-            if s in by_string and by_string[s].finger:
+            if s in by_string and by_string[s].finger and rng.random() >= st.finger_gaps:
                 text = str(by_string[s].finger)
                 self.fingers[s] = 5 if text == "T" else int(text)
             elif s in sounding_barre and self.states[s] > 0:
@@ -280,4 +294,4 @@ class StopBrush(Brush):
                 text = "0" if rng.random() < 0.6 else "o"
             if text:
                 drift = rng.normal(0, 0.06) if self.hand_drawn else 0
-                self._paint_digit(text, self.at(s + drift, c.rows + away), st.finger_size * 0.9 * self.unit, "digit")
+                self._paint_digit(text, self.at(s + drift, row), st.finger_size * 0.9 * self.unit, "digit")

@@ -53,6 +53,7 @@ class Style:
     marks: str
     mark_size: float
     mark_distance: float
+    marks_at_foot: bool
     muted_form: str
     wave_size: float
     wave_length: float
@@ -63,10 +64,13 @@ class Style:
     dot_drift: float
     fingers: str
     finger_size: float
+    finger_side: str
+    finger_gaps: float
     barre_form: str
     label_place: str
     label_size: float
     label_raised: bool
+    label_frame: str
     number_form: str
     number_side: str
     number_row: int
@@ -96,11 +100,11 @@ class Style:
         """About how high fingers are written, in gaps; 0 where they are not."""
         return {
             "none": 0.0, "in": 1.3 * self.dot_size, "beside": 0.75 * self.finger_size, "below": 0.9 * self.finger_size,
-            "circled": 0.15 + 0.7 * self.finger_size,
+            "above": 0.9 * self.finger_size, "circled": 0.15 + 0.7 * self.finger_size,
         }.get(self.fingers, 0.25 + 1.15 * self.finger_size)  # fmt: skip
 
 
-WRITTEN = {"in": 30, "beside": 14, "below": 14, "instead": 30, "circled": 6, "frets": 6}
+WRITTEN = {"in": 29, "beside": 14, "below": 13, "above": 13, "instead": 28, "circled": 6, "frets": 6}
 """Where fingers stand on sheets drawn to learn reading them."""
 
 
@@ -134,7 +138,8 @@ def sample_style(rng: Rng) -> Style:
             "none": 42,
             "in": 16 if not free else 10,
             "beside": 6,
-            "below": 13,
+            "below": 11,
+            "above": 7,
             "instead": 100 * instead,
             "circled": 3 if free else 1,
             "frets": 3 if free else 0.3,
@@ -200,6 +205,7 @@ def sample_style(rng: Rng) -> Style:
         marks=marks,
         mark_size=float(rng.uniform(0.22, 0.42)),
         mark_distance=float(rng.uniform(0.35, 0.75)),
+        marks_at_foot=bool(rng.random() < 0.07),
         muted_form=choice(rng, {"x": 90, "bracket": 3, "square": 2, "inside": 4, "wavy": 6}),
         wave_size=float(rng.uniform(0.05, 0.16)),
         wave_length=float(rng.uniform(0.25, 0.8)),
@@ -210,10 +216,13 @@ def sample_style(rng: Rng) -> Style:
         dot_drift=0.0 if printed else float(rng.choice([0.03, 0.08, 0.14])),
         fingers=fingers,
         finger_size=float(rng.uniform(0.42, 0.75)),
+        finger_side=choice(rng, {"right": 44, "left": 20, "under": 10, "over": 6, "any": 20}),
+        finger_gaps=float(choice(rng, {0.0: 66, 0.1: 20, 0.35: 14})),
         barre_form=choice(
             rng,
             {
                 "line": 26,
+                "dome": 7,
                 "dashed": 4,
                 "thick": 20,
                 "arc": 18,
@@ -226,7 +235,17 @@ def sample_style(rng: Rng) -> Style:
                 "endarc": 7,
             }
             if free or medium == "preprinted"
-            else {"thick": 40, "line": 12, "arc": 24, "dots": 16, "oval": 3, "pale": 5, "hairline": 2, "endarc": 5},
+            else {
+                "thick": 40,
+                "line": 12,
+                "arc": 24,
+                "dots": 16,
+                "oval": 3,
+                "pale": 5,
+                "hairline": 4,
+                "endarc": 5,
+                "dome": 3,
+            },
         ),
         label_place=choice(
             rng,
@@ -236,6 +255,7 @@ def sample_style(rng: Rng) -> Style:
         ),
         label_size=float(rng.uniform(0.55, 1.35)),
         label_raised=bool(rng.random() < 0.35),
+        label_frame=choice(rng, {"": 88, "ring": 4, "box": 4, "line": 4}),
         number_form=choice(
             rng,
             {

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from reader.image import lettering as finding
 from reader.image.crops import cut, side_lengths
+from reader.image.frames_around import without_frames
 from reader.image.signs import AROUND_SIZE, INK_SHARE, LEAST_INK, around_matrix
 from reader.image.text import as_line
 from reader.training.brush import Written
@@ -30,12 +31,14 @@ LEGIBLE = {"label": 6.5, "number": 5.0}
 """Heights in picture pixels below which nobody can read a label or a number: they are not asked for."""
 COVERED = 0.12
 """Share of a text's height by which a piece may stop short of its ends."""
-BEYOND = 0.4
-"""Share of a text's height by which a piece may reach further than the text does."""
+BEYOND, AROUND_FRAME = 0.4, 1.2
+"""Share of a text's height by which a piece may reach further than the text does, without and with a frame."""
 TALL_COVERED = 0.72
 """Share of a text's height that a piece has at least: the rest may lie within the grid."""
 LINES_BY_HAND = 12
 """Scraps written by one hand."""
+FRAMED = 0.09
+"""How often a ring, a box or a line is drawn around a label or number."""
 KINDS = {"label": 50, "number": 27, "word": 10, "lying": 5, "mark": 4, "bit": 4}
 ALIKE_LYING, ALIKE_TURNED = set("OoXx+°øØ0I-1l"), set("OoXx+°øØ0HINSZ689#-/1l")
 """Signs that read as signs when they lie on their side, or upside down: nothing is asked of texts of such alone."""
@@ -96,7 +99,7 @@ def _around(window: Window, k: int, rng: Rng) -> list[Line]:
     out = []
     for text, box in written:
         for piece in pieces:
-            if _shows(piece.box, box):
+            if _shows(piece.box, box, AROUND_FRAME if text.framed else BEYOND):
                 signs = plain_signs(text.text)
                 out.append(_as_line(piece.picture, signs, text.what, "sheet"))
                 if piece.levelled is not None and text.what == "label":
@@ -110,13 +113,13 @@ def _legible(text: Written, window: Window) -> bool:
     return bool(tall >= LEGIBLE[text.what] and (text.box > -1).all() and (text.box < [w + 1, h + 1]).all())
 
 
-def _shows(piece: tuple[int, int, int, int], box: Points) -> bool:
-    """Whether a piece is this text, all of it and hardly anything else."""
+def _shows(piece: tuple[int, int, int, int], box: Points, beyond: float) -> bool:
+    """Whether a piece is this text, all of it, and reaches no further than ``beyond``, in heights of the text."""
     (x0, y0, x1, y1), (a, b), (c, d) = piece, box.min(0), box.max(0)
     tall = min(d - b, c - a) if d - b > 1.6 * (c - a) else d - b
     short = COVERED * tall
     whole = x0 < a + short and x1 > c - short and min(y1, d) - max(y0, b) > TALL_COVERED * (d - b)
-    alone = x0 > a - BEYOND * tall and x1 < c + BEYOND * tall and y0 > b - BEYOND * tall and y1 < d + BEYOND * tall
+    alone = min(x0 - a, c - x1, y0 - b, d - y1) > -beyond * tall
     return bool(whole and alone)
 
 
@@ -214,16 +217,20 @@ def _marks(height: float, rng: Rng) -> tuple[str, Mask]:
 
 
 def _bits(height: float, rng: Rng) -> tuple[str, Mask]:
-    """What a grid leaves behind: ends of its lines, a corner, the half of a dot."""
+    """What a grid leaves behind: ends of its lines, a corner, the half of a dot; or somebody's tick beside it."""
     out = np.zeros((round(height * 2.2), round(height * 2.4)), np.uint8)
     pen = max(1.0, height * float(rng.uniform(0.05, 0.2)))
     for _ in range(int(choice(rng, {1: 55, 2: 30, 3: 15}))):
         at = np.array(out.shape[::-1]) / 2 + rng.uniform(-0.5, 0.5, 2) * height
-        kind = choice(rng, {"end": 60, "corner": 20, "dot": 20})
+        kind = choice(rng, {"end": 52, "corner": 18, "dot": 18, "tick": 12})
         if kind == "dot":
             r = height * float(rng.uniform(0.15, 0.4))
             cv2.fillPoly(out, [np.rint(ellipse(at, r, r, rng, 0.1)).astype(np.int32)], 255, cv2.LINE_AA)
             out[: round(at[1])] = 0
+            continue
+        if kind == "tick":
+            way = np.array([[0, 0], [0.22, 0.3], [0.85, -0.65]]) * rng.uniform(0.6, 1.2, (3, 2)) * height
+            draw_pressed(out, wobble(at + way, 0.03 * height, rng, 10), pen, rng, 0.2)
             continue
         along = np.array([[0, 1.0], [1, 0]][int(rng.integers(2))]) * height * rng.uniform(0.25, 0.9)
         path = [at, at + along] if kind == "end" else [at + along[::-1], at, at + along]
@@ -248,6 +255,8 @@ def _on_paper(stamp: Mask, height: float, what: str, printed: bool, rng: Rng) ->
         out = cv2.dilate(out, kernel) if rng.random() < 0.6 or thinner.sum() < 0.5 * out.sum() else thinner
     if what in ("label", "number") and rng.random() < 0.15:
         _lay_ends(out, margin, height, rng)
+    if what in ("label", "number") and rng.random() < FRAMED:
+        _lay_frame(out, margin, height, rng)
     if what in ("label", "word") and rng.random() < 0.1:  # its foot stands within the grid
         out[margin + h - round(h * float(rng.uniform(0.03, 0.18))) :] = 0
     return np.asarray(out, np.uint8), np.array([margin, margin, margin + w, margin + h], float)
@@ -282,6 +291,23 @@ def _lay_ends(out: Mask, margin: int, height: float, rng: Rng) -> None:
     draw_line(out, np.array([[x, y], [x + away, y]]), pen)
 
 
+def _lay_frame(out: Mask, margin: int, height: float, rng: Rng) -> None:
+    """A ring or a box around the text, which may touch it, or a line under it."""
+    h, w = out.shape
+    centre, half = np.array([w, h]) / 2, np.array([w, h]) / 2 - margin
+    half = half + height * rng.uniform(-0.05, 0.45, 2)
+    pen = max(1.0, height * float(rng.uniform(0.04, 0.12)))
+    form = choice(rng, {"ring": 60, "box": 25, "line": 15})
+    if form == "ring":
+        across, down = half * np.array([rng.uniform(1.0, 1.25), 1.0])
+        draw_line(out, ellipse(centre, across, down, rng, 0.04, float(rng.uniform(0.97, 1.06))), pen)
+        return
+    corners = centre + np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half + rng.normal(0, 0.05, (4, 2)) * height
+    sides = [(2, 3)] if form == "line" else [(0, 1), (1, 2), (2, 3), (3, 0)]
+    for a, b in sides:
+        draw_line(out, wobble(corners[[a, b]], 0.03 * height, rng, 8), pen)
+
+
 def _taken_up(
     mask: Mask, box: Points, reduce: float, enlarge: float, small: float, rng: Rng
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8] | None] | None:
@@ -310,6 +336,7 @@ def _taken_up(
     count, names, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
     signs = np.column_stack([stats[1:, :4], np.arange(1, count)]).astype(np.int64)
     signs = signs[(np.maximum(signs[:, 2], signs[:, 3]) >= 5) & (stats[1:, cv2.CC_STAT_AREA] >= 10)]
+    signs = without_frames(signs, names)
     members = _members(signs, box * reduce * enlarge)
     if members is None:
         return None

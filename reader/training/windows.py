@@ -231,7 +231,8 @@ def _row_of_diagrams(
     most: int,
 ) -> float:
     """One row; returns the y of the next."""
-    above = 2.2 * gap * (1 if style.label_place.startswith("above") else 0.5) + (gap if style.marks != "none" else 0)
+    marked = style.marks != "none" or style.fingers == "above"
+    above = gap * ((2.2 if style.label_place.startswith("above") else 1.1) + (1 if marked else 0))
     x = float(rng.uniform(0.3, 2.5)) * gap
     deepest = gap * 3
     while x < sheet.width - 2 * gap:
@@ -274,8 +275,9 @@ def _row_of_diagrams(
         x = left + w + (beside if st.number_side == "right" else 0) + gap * float(rng.uniform(0.75, 2.1)) * crowd
         if rng.random() < 0.05:
             x += scenery.small_word(x - 0.3 * gap, y + above + h / 2)
-    below = gap * (1.6 if style.fingers == "below" or style.label_place == "below" else 0.6)
-    if style.fingers != "below" and style.label_place != "below" and rng.random() < 0.2:
+    free = style.fingers != "below" and style.label_place != "below" and not style.marks_at_foot
+    below = gap * (0.6 if free else 1.6)
+    if free and rng.random() < 0.2:
         # a line of words right under the grids, some of its letters reaching into them
         tall = gap * float(rng.uniform(0.5, 1.1))
         scenery.text(gap * rng.uniform(0, 2), y + above + deepest + gap * rng.uniform(-0.1, 0.5), tall, words(rng, 7))

@@ -120,6 +120,16 @@ def test_a_label_that_touches_the_grid_is_found_whole() -> None:
     assert read(pixels, leaning).label[0] == "Am7", "the corners may be a little off"
 
 
+@pytest.mark.parametrize("form", ["ring", "box"])
+def test_a_frame_around_a_label_is_not_read(form: str) -> None:
+    pixels = page(("Am7", 250, 150)).copy()
+    if form == "box":
+        cv2.rectangle(pixels, (208, 122), (292, 176), (30, 30, 60), 2)
+    else:
+        cv2.ellipse(pixels, (250, 150), (58, 30), 0, 0, 360, (30, 30, 60), 2, cv2.LINE_AA)
+    assert read(pixels).label[0] == "Am7"
+
+
 def test_a_label_is_parted_from_the_marks_below_it() -> None:
     above = page(("Am7", 250, 150)).copy()
     for x in (200, 300):

@@ -10,7 +10,7 @@ from reading_samples import drawn_page, page_of, picture
 
 from reader.image.crops import PIECE_SIZE, PIECE_SPAN, grid_unit, piece_matrix
 from reader.image.marks import FINGERS, FIRST_ROW, OPEN_BARE, SIGNS, Look, no_signs
-from reader.image.pieces import Place, _either, _told
+from reader.image.pieces import ABOVE, BELOW, Place, _either, _places, _told
 from reader.music.frame import Frame
 from reader.pipeline import read_page
 
@@ -58,6 +58,16 @@ def test_a_sign_at_the_stop_or_below_its_string_is_its_finger() -> None:
     assert after.signs[1, 0] == 1.0
 
 
+def test_a_row_of_fingers_may_stand_above_the_nut() -> None:
+    before = look([FIRST_ROW + 1, OPEN_BARE, OPEN_BARE, OPEN_BARE])
+    places = _places(0, before, 4, 3)
+    assert {p.row for p in places if p.string == 0} >= {2, BELOW, ABOVE}
+    seen = {Place(0, 0, 2): said(5, 0), Place(0, 0, BELOW): said(-5, 0), Place(0, 0, ABOVE): said(-5, 4)}
+    assert _told(0, before, seen).fingers[0].argmax() == 4
+    no_finger = replace(before, fingers=np.tile(np.eye(FINGERS)[0], (8, 1)))
+    assert not any(p.row == ABOVE for p in _places(0, no_finger, 4, 3)), "nothing hints at one"
+
+
 def test_a_close_look_that_denies_a_stop_makes_it_doubtful() -> None:
     before = look([FIRST_ROW + 1, OPEN_BARE, OPEN_BARE, OPEN_BARE])
     kept = _told(0, before, {Place(0, 0, 2): said(6, 0), Place(0, 0, 0): said(-5, 0)})
@@ -80,8 +90,8 @@ def test_without_close_looks_nothing_changes() -> None:
 def test_either_place_tells_the_sign() -> None:
     none, three = np.full(SIGNS, 0.01), np.full(SIGNS, 0.01)
     none[0] = three[3] = 1 - 0.01 * (SIGNS - 1)
-    assert _either(none, three).argmax() == _either(three, none).argmax() == 3
-    assert _either(none, none).argmax() == 0
+    assert _either([none, three]).argmax() == _either([three, none, none]).argmax() == 3
+    assert _either([none, none]).argmax() == 0
     assert len(no_signs()[0][:FINGERS]) == FINGERS
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -9,13 +11,15 @@ import pytest
 from reader.image import crops
 from reader.image.ctc import SIGNS
 from reader.training import lettering
-from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, Drawn
+from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, Drawn, Sheet
 from reader.training.bundles import make_bundle
 from reader.training.captions import number_text
-from reader.training.content import MAX_ROWS, MUTED, sample_content, sample_label
+from reader.training.content import MAX_ROWS, MUTED, Content, Dot, LabelText, sample_content, sample_label
+from reader.training.diagrams import Painter
 from reader.training.lettering import Hand
 from reader.training.samples import FIRST_ROW_STATE, IGNORE, way_up
 from reader.training.strokes import resample, smooth, wobble
+from reader.training.style import sample_style
 from reader.training.windows import make_drawing, take
 
 
@@ -45,7 +49,7 @@ def test_a_seed_draws_the_same_samples_again() -> None:
 
 @pytest.mark.usefixtures("without_fonts")
 def test_two_takes_of_a_sheet_are_two_pictures_of_the_same_diagrams() -> None:
-    rng = np.random.default_rng(5)
+    rng = np.random.default_rng(6)
     drawing = make_drawing(rng)
     before = [d.corners.copy() for d in drawing.diagrams]
     one, two = take(rng, drawing), take(rng, drawing)
@@ -104,6 +108,68 @@ def test_the_corners_lie_on_ink() -> None:
                     near += int(ink[y, x] > 20)
     assert total > 40
     assert near / total > 0.9
+
+
+def one_diagram(seed: int, **habits: object) -> tuple[Drawn, Sheet]:
+    """One upright grid of four strings, drawn by somebody with these habits."""
+    rng = np.random.default_rng(seed)
+    plain = {
+        "medium": "pen",
+        "sideways": 0,
+        "fingers": "none",
+        "label_frame": "",
+        "run_on": 0.0,
+        "strings_named": False,
+    }
+    style = replace(sample_style(rng), **(plain | habits))  # type: ignore[arg-type]
+    content = Content(4, 4, 1, [0, 2, 3, MUTED], [Dot(1, 2, 2), Dot(2, 3, 4)], label=LabelText("C", "C"))
+    sheet = Sheet(500, 500)
+    corners = np.array([[150.0, 150], [300, 150], [300, 350], [150, 350]])
+    return Painter(sheet, style, content, corners, rng).paint(), sheet
+
+
+@pytest.mark.usefixtures("without_fonts")
+@pytest.mark.parametrize("seed", range(4))
+def test_marks_stand_beside_the_nut_or_at_the_foot(seed: int) -> None:
+    for at_foot in (False, True):
+        drawn, sheet = one_diagram(
+            seed, marks="both", marks_at_foot=at_foot, muted_form="x", label_place="left", nut_dots=False, nut="none"
+        )
+        beyond = sheet.masks["mark"][:140].any(), sheet.masks["mark"][365:].any()
+        assert beyond == (not at_foot, at_foot)
+        assert drawn.states[3] == MUTED
+
+
+@pytest.mark.usefixtures("without_fonts")
+@pytest.mark.parametrize("seed", range(4))
+def test_fingers_in_a_row_above_stand_over_their_strings(seed: int) -> None:
+    drawn, sheet = one_diagram(seed, fingers="above", finger_gaps=0.0, marks="none", label_place="left")
+    digits = sheet.masks["digit"]
+    assert drawn.fingers == [0, 2, 4, 0]
+    assert drawn.extra["row"] == "above"
+    assert digits[:145, 175:275].any()
+    assert not digits[160:].any()
+
+
+@pytest.mark.usefixtures("without_fonts")
+def test_some_write_no_finger_at_some_stops() -> None:
+    left_out = [one_diagram(seed, fingers="in", finger_gaps=0.5)[0].fingers[1:3] for seed in range(30)]
+    assert any(fingers == [0, 4] for fingers in left_out)
+    assert any(fingers == [2, 4] for fingers in left_out)
+
+
+@pytest.mark.usefixtures("without_fonts")
+@pytest.mark.parametrize("frame", ["ring", "box", "line"])
+def test_a_frame_around_a_label_is_no_part_of_it(frame: str) -> None:
+    bare, framed = (one_diagram(3, label_place="above", label_frame=f) for f in ("", frame))
+    (x0, y0), _, (x1, y1), _ = np.rint(np.asarray(framed[0].label_at)).astype(int)
+    ink = framed[1].masks["text"].copy()
+    ink[y0 : y1 + 1, x0 : x1 + 1] = 0
+    assert (ink > 60).sum() > 40, "the frame is drawn around the box of the label"
+    assert np.ptp(np.asarray(framed[0].label_at), axis=0) == pytest.approx(
+        np.ptp(np.asarray(bare[0].label_at), axis=0), abs=8
+    )
+    assert [w.framed for w in framed[0].written if w.what == "label"] in ([], [True])
 
 
 def test_the_way_up_counts_quarters_clockwise() -> None:
