@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from reader.errors import NotationError
-from reader.image.levels import Levels, Pixels
+from reader.image.levels import Levels, Pixels, levels_of
 from reader.image.tab_letters import Letters
 from reader.image.tabs import SeenEvent, SeenTab, read_seen
 from reader.lexicon import lexicon
@@ -19,6 +19,7 @@ from reader.music.tab import BAR_KINDS, HIGHEST_FRET, BarKind, Group, Note, Tab,
 from reader.music.tuning import Tuning, default_tuning, get_tuning, tunings_with
 from reader.reading import Flag, TabEvent, TabNote, TabReading
 from reader.tab_opening import split_time_signature
+from reader.tab_ways import whichever_way
 
 SURE_NOTE = 0.98
 """Probability below which a number is shown to a person: of 19,228 surer ones on drawn pages 61 were wrong."""
@@ -40,9 +41,9 @@ FEWEST_NUMBERS, FEW_NUMBERS, FEW_SURE = 2, 5, 0.7
 
 
 def read_tabs(
-    pixels: Pixels | Levels, tuning: str | None = None, names: NoteNames = "english"
+    pixels: Pixels | Levels, tuning: str | None = None, names: NoteNames = "english", *, across: bool = True
 ) -> tuple[TabReading, ...]:
-    """All tab systems of a page, in reading order.
+    """All tab systems of a page, in reading order, whichever way the page lies.
 
     Parameters
     ----------
@@ -51,9 +52,16 @@ def read_tabs(
         What a person said the tuning is; used where it has as many strings as the system has lines.
     names : {'english', 'german', 'solfege'}
         How chord labels name notes.
+    across : bool
+        Whether systems that run up or down the page are looked for as well.
     """
-    found = (tab_reading(seen, tuning, names) for seen in read_seen(pixels, lexicon(names).labels))
-    return tuple(tab for tab in found if is_tab(tab))
+
+    def read(page: Levels) -> tuple[TabReading, ...]:
+        found = (tab_reading(seen, tuning, names) for seen in read_seen(page, lexicon(names).labels))
+        return tuple(tab for tab in found if is_tab(tab))
+
+    page = levels_of(pixels)
+    return whichever_way(page, read(page), read, across=across)
 
 
 def is_tab(tab: TabReading) -> bool:
@@ -255,15 +263,18 @@ def as_tab(readings: tuple[TabReading, ...]) -> Tab:
     groups: list[tuple[float, Group]] = []
     bars: list[tuple[float, BarKind]] = []
     for i, reading in enumerate(readings):
-        start = min((x for x, _ in reading.corners), default=0.0)
-        end = max(1.0, max((x for x, _ in reading.corners), default=1.0) - start)
         for event in reading.events:
             notes = tuple(Note(n.string, n.fret, n.ghost) for n in event.notes)
-            groups.append((i + 0.9 * (event.x - start) / end, Group(notes, event.text)))
+            groups.append((_order(i, reading, event.x), Group(notes, event.text)))
         kinds = reading.bar_kinds or ("single",) * len(reading.bar_lines)
         for x, kind in zip(reading.bar_lines, kinds, strict=True):
-            bars.append((i + 0.9 * (x - start) / end, _bar_kind(kind)))
+            bars.append((_order(i, reading, x), _bar_kind(kind)))
     return tab_of(groups, _without_openings(groups, bars), counts[0], readings[0].tuning)
+
+
+def _order(system: int, reading: TabReading, x: float) -> float:
+    """Where something stands in a row of systems: their number and the part of the one that lies before it."""
+    return system + 0.05 + 0.9 * min(max(reading.part(x), -0.05), 1.05)
 
 
 def _bar_kind(text: str) -> BarKind:

@@ -130,17 +130,16 @@ def draw_marks(page: Page, reading: PageReading) -> Picture:
     for d in reading.diagrams:
         _marks(picture, np.array(d.corners) * k, d.frame, _ink(d))
     for t in reading.tabs:
-        _tab_marks(picture, np.array(t.corners) * k, t, k)
+        _tab_marks(picture, np.array(t.corners) * k, t)
     return picture
 
 
-def _tab_marks(picture: Picture, corners: Points, tab: TabReading, scale: float) -> None:
+def _tab_marks(picture: Picture, corners: Points, tab: TabReading) -> None:
     ink = SURE if tab.accepted else DOUBTFUL
     _outline(picture, corners, ink, 1)
-    left, right = corners[0, 0], corners[1, 0]
     gap = float(np.hypot(*(corners[3] - corners[0]))) / max(1, tab.line_count - 1)
     for event in tab.events:
-        u = (event.x * scale - left) / max(1.0, right - left)
+        u = tab.part(event.x)
         top, foot = (1 - u) * corners[0] + u * corners[1], (1 - u) * corners[3] + u * corners[2]
         for note in event.notes:
             at = top + (foot - top) * (note.string - 1) / max(1, tab.line_count - 1)

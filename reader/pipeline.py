@@ -41,6 +41,8 @@ TAB_LENGTH = 2.2
 """A tab system is at least so many times as wide as a diagram found in it; else it is the diagram."""
 MOST_MARKS = 8
 """Numbers in a tab system from which it cannot be a diagram: a hand has few fingers."""
+MANY_DIAGRAMS = 4
+"""Clear finds of diagrams from which nobody looks for tab systems across the page."""
 LEAST_DIAGRAM_IN_TAB = ((0.9, 0.6), (0.5, 0.05))
 """From a confidence of a tab system on, the least that a diagram in its place must have of its own to be preferred."""
 BLANK_PAGE, SURE_LABEL, SPECK = 4, 0.97, 0.05
@@ -82,8 +84,9 @@ def read_page(page: Page, settings: ReadSettings | None = None, strict: bool = T
     settings = settings or ReadSettings()
     try:
         levels = Levels(page.pixels)
-        tabs = read_tabs(levels, settings.tuning, settings.note_names)
         regions = find_regions(levels)
+        clear = sum(r.confidence > CLEARLY_FOUND for r in regions)
+        tabs = read_tabs(levels, settings.tuning, settings.note_names, across=clear < MANY_DIAGRAMS)
         tabs = tuple(t for t in tabs if not hides_diagrams(t, regions))
         regions = [r for r in regions if not lies_in_tab(r, tabs)]
         seen = see(levels, regions, names=settings.note_names)
@@ -134,7 +137,7 @@ def is_neck(tab: TabReading, readings: list[Reading]) -> bool:
 
 def longer(tab: TabReading, corners: Points) -> bool:
     """Whether a tab system is much wider than a find that lies in it."""
-    return bool(np.ptp(np.array(tab.corners)[:, 0]) > TAB_LENGTH * np.ptp(corners[:, 0]))
+    return bool(np.ptp(np.array(tab.corners)[:, tab.axis]) > TAB_LENGTH * np.ptp(corners[:, tab.axis]))
 
 
 def read_region(pixels: Pixels, corners: Points, settings: ReadSettings | None = None) -> Reading | None:

@@ -121,7 +121,8 @@ class TabReading:
     """One tablature system as read; corners are top left, top right, bottom right, bottom left.
 
     ``bar_kinds`` says for each bar line whether it is single, double, final, repeat-start or repeat-end; empty where
-    that is not known.
+    that is not known. Places along a system (``x`` of events, bar lines) are page columns; where it runs up or
+    down the page they are page rows.
     """
 
     corners: Corners
@@ -138,6 +139,18 @@ class TabReading:
     def accepted(self) -> bool:
         """Whether nobody needs to look."""
         return not self.flags
+
+    @property
+    def axis(self) -> int:
+        """Which page coordinate tells a place along the system: 0 its column, 1 its row."""
+        (x0, y0), (x1, y1) = self.corners[:2]
+        return int(abs(y1 - y0) > abs(x1 - x0))
+
+    def part(self, x: float) -> float:
+        """How much of the system lies before a place along it, 0 to 1."""
+        a, b, c, d = (corner[self.axis] for corner in self.corners)
+        start, end = (a + d) / 2, (b + c) / 2
+        return (x - start) / (end - start) if end != start else 0.5
 
 
 @dataclass(frozen=True, slots=True)

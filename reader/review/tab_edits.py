@@ -66,7 +66,7 @@ def toggle_ghost(tab: TabReading, event: int, string: int) -> TabReading:
 
 def add_event(tab: TabReading, x: float) -> TabReading:
     """Room for numbers that were missed, at a page column."""
-    events = sorted((*tab.events, TabEvent(float(x), ())), key=lambda e: e.x)
+    events = sorted((*tab.events, TabEvent(float(x), ())), key=lambda e: tab.part(e.x))
     return replace(tab, events=tuple(events))
 
 

@@ -97,9 +97,9 @@ class LaidTab:
         ]
 
     def page_x(self, x: float) -> float:
-        """The page column of a place along the system."""
+        """The page column of a place along the system; the row where it runs up or down the page."""
         middle = (self.line_y(1, x) + self.line_y(self.tab.line_count, x)) / 2
-        return float(self.places.on_page(np.array([[x, middle]]))[0, 0])
+        return float(self.places.on_page(np.array([[x, middle]]))[0, self.tab.axis])
 
     def _spot(self, number: int, event: TabEvent, string: int) -> Spot:
         note = next((n for n in event.notes if n.string == string), None)
@@ -120,8 +120,7 @@ class LaidTab:
         """The place along the system where its middle line has this page column."""
         a, b, c, d = np.array(self.tab.corners, float)
         start, end = (a + d) / 2, (b + c) / 2
-        part = (page_x - start[0]) / (end[0] - start[0]) if end[0] != start[0] else 0.5
-        x = float(self.places.in_picture((start + part * (end - start))[None])[0, 0])
+        x = float(self.places.in_picture((start + self.tab.part(page_x) * (end - start))[None])[0, 0])
         # that was the straight middle line: where it is bent a column of the page meets it elsewhere
         return x + (page_x - self.page_x(x)) / ((self.page_x(x + 1) - self.page_x(x)) or 1.0)
 

@@ -183,6 +183,12 @@ class Student:
         # a line counts by itself, a long one somewhat more
         return (losses / (batch["length"] + 2.0).sqrt()).mean()
 
+    @torch.no_grad()
+    def draw_back(self, share: float) -> None:
+        """Bring the averaged weights back towards the first ones: what new drawings teach costs less of the old."""
+        for mean, first in zip(self.mean.parameters(), self.first, strict=True):
+            mean.lerp_(first, share)
+
     def save(self, out: Path) -> None:
         """Write the averaged network as a checkpoint and in ONNX form."""
         torch.save({"text": self.mean.state_dict(), "steps": self.steps}, out / "text.pt")
@@ -260,7 +266,16 @@ def difference(path: Path, net: Graph, device: str) -> float:
 
 
 def train(
-    minutes: float, workers: int, device: str, out: Path, start: Path, seed: int, rate: float, pull: float, checks: int
+    minutes: float,
+    workers: int,
+    device: str,
+    out: Path,
+    start: Path,
+    seed: int,
+    rate: float,
+    pull: float,
+    checks: int,
+    back: float,
 ) -> None:
     """Train by the clock; writes text.onnx, text.pt, train.log and scores.json to ``out``."""
     began = time.monotonic()
@@ -305,6 +320,7 @@ def train(
             saved = now
         if now > deadline:
             break
+    student.draw_back(back)
     student.save(out)
     note(
         step=student.steps,
@@ -314,7 +330,8 @@ def train(
     )
     after = scores(student.mean, checked, device)
     note(step=student.steps, scores=after)
-    run = {"steps": student.steps, "lines": lines, "minutes": minutes, "seed": seed, "rate": rate, "pull": pull}
+    options = {"minutes": minutes, "seed": seed, "rate": rate, "pull": pull, "back": back}
+    run = {"steps": student.steps, "lines": lines, **options}
     (out / "scores.json").write_text(json.dumps({**run, "before": before, "after": after}, indent=1))
     log.close()
     os._exit(0)  # the worker processes draw without end
@@ -331,9 +348,10 @@ def main() -> None:
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--rate", type=float, default=3e-4)
     ask.add_argument("--pull", type=float, default=0.3, help="how firmly the first weights hold, in learning rates")
+    ask.add_argument("--back", type=float, default=0.0, help="share of the first weights in what is written at the end")
     ask.add_argument("--checks", type=int, default=24, help="chunks of drawings to score on")
     o = ask.parse_args()
-    train(o.minutes, o.workers, o.device, o.out, o.start, o.seed, o.rate, o.pull, o.checks)
+    train(o.minutes, o.workers, o.device, o.out, o.start, o.seed, o.rate, o.pull, o.checks, o.back)
 
 
 if __name__ == "__main__":

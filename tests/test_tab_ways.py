@@ -1,0 +1,72 @@
+"""Tab systems of pages that lie on their side or upside down."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from reader.image.levels import Levels
+from reader.image.pages import open_pages
+from reader.interpret_tabs import as_tab, read_tabs
+from reader.reading import TabEvent, TabNote, TabReading
+from reader.tab_ways import turned_back, whichever_way
+
+PAGE = Path(__file__).parents[1] / "fixtures" / "pages" / "melody-tab.png"
+WIDTH, HEIGHT = 300, 200
+
+
+def system(at: tuple[float, float] = (120, 60), sure: float = 0.99, numbers: int = 1) -> TabReading:
+    """A level system of four lines from (40, 50) to (240, 80)."""
+    note = TabNote(2, 3, sure, at=at)
+    corners = ((40.0, 50.0), (240.0, 50.0), (240.0, 80.0), (40.0, 80.0))
+    return TabReading(corners, 4, (TabEvent(at[0], (note,)),) * numbers, (240.0,), "ukulele", 0.9)
+
+
+@pytest.mark.parametrize("quarters", [1, 2, 3])
+def test_what_was_read_on_a_turned_page_lies_where_its_ink_is(quarters: int) -> None:
+    page = np.zeros((HEIGHT, WIDTH), np.uint8)
+    page[30, 70] = 255
+    turned = np.rot90(page, quarters)
+    (y,), (x,) = np.nonzero(turned)
+    tab = turned_back(system(at=(float(x), float(y))), quarters, WIDTH, HEIGHT)
+    assert tab.events[0].notes[0].at == (70, 30)
+    assert tab.axis == quarters % 2
+    assert tab.events[0].x == (70, 30)[tab.axis]
+
+
+@pytest.mark.parametrize("quarters", [1, 2, 3])
+def test_parts_of_a_system_are_the_same_however_the_page_lies(quarters: int) -> None:
+    upright = system()
+    tab = turned_back(upright, quarters, WIDTH, HEIGHT)
+    assert tab.part(tab.events[0].x) == pytest.approx(upright.part(120)) == pytest.approx(0.4)
+    assert tab.part(tab.bar_lines[0]) == pytest.approx(1.0)
+
+
+def test_a_page_read_well_is_not_turned() -> None:
+    def never(_: Levels) -> tuple[TabReading, ...]:
+        raise AssertionError("read again")
+
+    page = Levels(np.full((HEIGHT, WIDTH, 3), 255, np.uint8))
+    assert whichever_way(page, (system(),), never, across=True) == (system(),)
+    assert whichever_way(page, (), never, across=True) == ()
+
+
+def test_round_must_be_clearly_better() -> None:
+    page = Levels(np.full((HEIGHT, WIDTH, 3), 255, np.uint8))
+    doubtful = (system(sure=0.9, numbers=10),)
+    kept = whichever_way(page, doubtful, lambda _: (system(sure=0.93, numbers=10),), across=False)
+    assert kept == doubtful
+    better = whichever_way(page, doubtful, lambda _: (system(sure=0.99, numbers=10),), across=False)
+    assert better[0].corners[0] == (WIDTH - 1 - 40, HEIGHT - 1 - 50)
+
+
+@pytest.mark.parametrize("quarters", [1, 2, 3])
+def test_a_page_is_read_whichever_way_it_lies(quarters: int) -> None:
+    pixels = next(iter(open_pages(PAGE))).pixels
+    upright = read_tabs(pixels)
+    assert upright
+    turned = read_tabs(np.ascontiguousarray(np.rot90(pixels, quarters)))
+    assert len(turned) == len(upright)
+    assert as_tab(turned) == as_tab(upright)
