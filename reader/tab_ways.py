@@ -15,8 +15,8 @@ from reader.reading import TabEvent, TabReading
 Tabs = tuple[TabReading, ...]
 
 READ_WELL = 0.95
-"""Mean probability of the numbers of a page from which nobody asks whether it lies another way: the systems of seven drawn
-pages had 0.925 to 0.999 upright, 0.80 to 0.93 upside down."""
+"""Mean probability of the numbers of a page from which nobody asks whether it lies another way: seven drawn pages had
+0.925 to 0.999 upright, 0.80 to 0.93 upside down."""
 CLEARLY_BETTER = 1.15
 """So many times as much must be read on the page turned round: these had 1.2 to 2 times as much upright."""
 SMALL_SIDE = 800
