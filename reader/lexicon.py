@@ -33,7 +33,7 @@ QUALITIES = {
     **dict.fromkeys(("mi", "min", "-", "-7", "mi7", "min7", "M7", "ma7", "°", "°7", "dim7", "m7b5"), 0.3),
     **dict.fromkeys(("ø", "ø7", "sus", "7sus", "m9", "maj9", "7#9", "7b9", "13", "11", "Δ", "Δ7", "6/9", "69"), 0.2),
     **dict.fromkeys((" Major", " minor"), 0.1),
-    **dict.fromkeys(("maj", "(add9)", "m7-5", "m7(b5)", "mmaj7", "m(maj7)", "mM7", "-6", "-9", "min9"), 0.1),
+    **dict.fromkeys(("maj", "M", "(add9)", "m7-5", "m7(b5)", "mmaj7", "m(maj7)", "mM7", "-6", "-9", "min9"), 0.1),
     **dict.fromkeys(("add2", "add4", "(add2)", "madd9", "m(add9)", "7b5", "7#5", "7+", "+7", "aug7", "7alt"), 0.1),
     **dict.fromkeys(("m11", "m13", "maj13", "maj11", "9sus4", "9sus", "13sus4", "2", "maj6", "min6", "mi6"), 0.06),
     **dict.fromkeys(("mi9", "-7b5", "min7b5", "mi7b5", "ma9", "M9", "Δ9", "7(b9)", "7(#9)", "7-9", "7+9", "7-5"), 0.06),
