@@ -27,8 +27,8 @@ OF_ONE_MIND = 0.4
 """How much pages mix diagrams with fingers and without: each counts as so many diagrams before any is seen."""
 ROUNDS = 6
 FEWEST_CLAIMS, LEAST_SAME = 6, 0.58
-"""Stops with what may be a finger that tell whether they are fingers, and the least mean probability of both looks
-seeing the same one: of 44 drawn pages with six such stops, four of four without fingers had 0.36 to 0.56, 29 of 32 with
+"""Stops at which both looks see a finger that tell whether they are fingers, and the least share of them at which it is
+the same one: of 44 drawn pages with six such stops, four of four without fingers had 0.36 to 0.56, 29 of 32 with
 fingers 0.68 to 1.0; the other three were hardly legible."""
 FRETS_MARGIN = 3.0
 """Log odds from which the numbers of a page are frets."""
@@ -67,17 +67,17 @@ def are_forms(looks: list[Look]) -> bool:
 
     Of digits the two looks at a stop see the same one, of other strokes each sees what it likes.
     """
-    same = [share for k in looks for share in _same_finger(k)]
-    return len(same) >= FEWEST_CLAIMS and float(np.mean(same)) < LEAST_SAME
+    counts = np.array([_seen_twice(k) for k in looks])
+    both, same = counts.sum(0) if len(counts) else (0.0, 0.0)
+    return bool(both >= FEWEST_CLAIMS and same < LEAST_SAME * both)
 
 
-def _same_finger(look: Look) -> list[float]:
-    """For each stop that seems to have a finger, how likely both looks see the same one."""
+def _seen_twice(look: Look) -> tuple[float, float]:
+    """At how many stops both looks see a finger, and at how many the same one, as far as they are sure."""
     stops = _stops(look)
     claimed = stops[look.fingers[stops, 0] < 0.5]
     seen, close = look.fingers[claimed, 1:], look.signs[claimed, 1 : THUMB + 1]
-    both = (seen * close).sum(1) / np.maximum(seen.sum(1) * look.signs[claimed, 1:].sum(1), LEAST**2)
-    return [float(v) for v in both]
+    return float((seen.sum(1) * look.signs[claimed, 1:].sum(1)).sum()), float((seen * close).sum())
 
 
 def _without(look: Look) -> Look:

@@ -9,7 +9,7 @@ from reading_samples import lettering, look, seen
 
 from reader.image.marks import SIGNS, Look
 from reader.interpret import ReadSettings, interpret
-from reader.written_fingers import are_frets, as_the_page_writes
+from reader.written_fingers import are_forms, are_frets, as_the_page_writes
 
 FINGERS = {0: 2, 1: 1, 3: 3}
 
@@ -52,6 +52,27 @@ def test_a_diagram_by_itself_says_what_is_written() -> None:
     assert fingers_of(look("21-3")) == [[0, 0, 0, 0]]
     assert fingers_of(look("----")) == [[0, 0, 0, 0]]
     assert as_the_page_writes([], []) == ([], [])
+
+
+def both_see(look_at: dict[int, int], close: dict[int, int]) -> Look:
+    """A diagram in which the two looks see these fingers at the stops."""
+    given = look("21-3", fingers=look_at)
+    signs = np.eye(1, SIGNS).repeat(8, axis=0)
+    for string, finger in close.items():
+        signs[string] = 0.02
+        signs[string, finger] = 1 - 0.02 * (SIGNS - 1)
+    return replace(given, signs=signs)
+
+
+def test_strokes_at_which_two_looks_see_different_fingers_are_none() -> None:
+    alike = both_see(FINGERS, FINGERS)
+    apart = both_see(FINGERS, {0: 1, 1: 4, 3: 2})
+    assert not are_forms([alike] * 4)
+    assert are_forms([apart] * 4)
+    assert not are_forms([apart]), "a few stops tell nothing"
+    assert not are_forms([look("21-3", fingers=FINGERS)] * 4), "where the close look sees none it tells nothing"
+    assert fingers_of(*[apart] * 4) == [[0, 0, 0, 0]] * 4
+    assert fingers_of(*[alike] * 4) == [[2, 1, 0, 3]] * 4
 
 
 def test_one_diagram_with_sure_fingers_keeps_them_among_many_without() -> None:
