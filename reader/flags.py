@@ -40,6 +40,8 @@ FEWEST_CHECKED, MOSTLY_LABELLED = 4, 0.6
 with their dots: the page may have been read the wrong way round, and diagrams without label are asked about too (judged
 by hand). On a page without labels a few are seen where none are."""
 
+NEARLY_ALL = 0.8
+"""Share of the labels of a page that agree with their dots, from which it was read the right way up (judged by hand)."""
 SURE_SHAPE = 0.98
 """Confidence from which a shape that its label names is believed even where it asks for a fifth finger."""
 
@@ -147,9 +149,15 @@ def _bent(case: Case) -> Flag | None:
 
 
 def _way_up(case: Case) -> Flag | None:
-    if case.evidence["way"] >= 0.5:
+    if case.evidence["way"] >= 0.5 or (case.evidence["label_agrees"] and _labels_agree(case.page)):
         return None
     return Flag("way-up", "Which end is the nut is not sure: check that the diagram is not read upside down.")
+
+
+def _labels_agree(page: PageTuning) -> bool:
+    """Whether nearly all labels of a page agree with their dots, as they would not if it lay another way."""
+    agreeing = page.votes[0].agreeing if page.votes else 0
+    return page.certain and page.checked >= FEWEST_CHECKED and agreeing >= NEARLY_ALL * page.checked
 
 
 def _first_fret(case: Case) -> Flag | None:

@@ -80,6 +80,17 @@ def test_which_end_is_the_nut() -> None:
     assert codes(read_one(plain(way=look("ooo3", way=2).way), lettering("C"))) == ["way-up"]
 
 
+def test_labels_that_agree_all_over_the_page_tell_which_end_is_the_nut() -> None:
+    doubtful = plain(way=look("ooo3", way=2).way)
+    page = [seen(plain(), lettering("C")), seen(look("2o1o"), lettering("F")), seen(look("o232"), lettering("G"))]
+    by_label, bare = seen(doubtful, lettering("C")), seen(doubtful, lettering())
+    readings = interpret([*page, by_label, bare], ReadSettings())
+    assert "way-up" not in codes(readings[3])
+    assert "way-up" in codes(readings[4]), "its own label says nothing"
+    odd = [seen(look("2o1o"), lettering(name)) for name in ("C", "G7", "D")]
+    assert "way-up" in codes(interpret([*odd, by_label], ReadSettings())[3])
+
+
 def half_read(number: int, p: float) -> Lettering:
     """A number beside the grid that may be none."""
     numbers = np.zeros(NUMBERS)
