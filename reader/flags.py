@@ -41,7 +41,7 @@ with their dots: the page may have been read the wrong way round, and diagrams w
 by hand). On a page without labels a few are seen where none are."""
 
 NEARLY_ALL = 0.8
-"""Share of the labels of a page that agree with their dots, from which it was read the right way up (judged by hand)."""
+"""Share of the labels of a page that agree with their dots, from which it lies the right way up (judged by hand)."""
 SURE_SHAPE = 0.98
 """Confidence from which a shape that its label names is believed even where it asks for a fifth finger."""
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from reader.image.crops import LETTERING_GRID, LETTERING_SIZE, Matrix, Points, lettering_matrix, side_lengths
 from reader.image.frames_around import without_frames
+from reader.image.highlights import lifted
 from reader.image.ink_colours import by_colour
 from reader.image.levels import Pixels
 
@@ -86,7 +87,7 @@ def find_signs(
     Parameters
     ----------
     crop : uint8 [row, col, 3], ``AROUND_SIZE`` square
-    ink : [row, col] grey levels, of the crop
+    ink : [row, col] grey levels, of the crop; a highlighter's colour is taken out of it
     grid : (4, 2) corners in the crop
     others : list of (4, 2) corners of the other grids of the page, in the crop
     pale : whether lettering much paler than the grid is looked for
@@ -108,6 +109,7 @@ def find_signs(
     if count < 2:
         return np.zeros((0, 5), np.int64), labels
     labels, stats = _rings_parted(crop, labels, stats)
+    labels, stats = lifted(ink, labels, stats)
     count = len(stats)
     boxes = np.column_stack([stats[1:, :4], np.arange(1, count)]).astype(np.int64)
     area = stats[1:, cv2.CC_STAT_AREA]

@@ -130,6 +130,15 @@ def test_a_frame_around_a_label_is_not_read(form: str) -> None:
     assert read(pixels).label[0] == "Am7"
 
 
+def test_a_label_under_a_highlighter_is_read() -> None:
+    pixels = page(("Am7", 250, 150)).copy()
+    patch = np.zeros(pixels.shape[:2], bool)
+    patch[125:175, 195:305] = True
+    patch &= pixels.min(2) > 120
+    pixels[patch] = (190, 240, 150)
+    assert read(pixels).labels[0][0] == "Am7"
+
+
 def test_a_label_is_parted_from_the_marks_below_it() -> None:
     above = page(("Am7", 250, 150)).copy()
     for x in (200, 300):
