@@ -13,7 +13,7 @@ from reader.errors import ReaderError
 from reader.frames import count_rows, count_strings, counted_together
 from reader.image.abreast import abreast
 from reader.image.cells import look_into_cells
-from reader.image.crops import Points
+from reader.image.crops import Points, side_lengths
 from reader.image.foot_marks import with_foot_marks
 from reader.image.labels import Lettering
 from reader.image.lattice import has_two_rows, lay
@@ -41,6 +41,9 @@ TAB_LENGTH = 2.2
 """A tab system is at least so many times as wide as a diagram found in it; else it is the diagram."""
 MOST_MARKS = 8
 """Numbers in a tab system from which it cannot be a diagram: a hand has few fingers."""
+DWARF = 0.6
+"""Share of the usual size of a page's diagrams below which a find may be the frame of a label: the largest of four
+drawn frames taken for diagrams had 0.56, and a confidence of 0.35."""
 MANY_DIAGRAMS = 4
 """Clear finds of diagrams from which nobody looks for tab systems across the page."""
 LEAST_DIAGRAM_IN_TAB = ((0.9, 0.6), (0.5, 0.05))
@@ -179,7 +182,8 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     corners = [roll(k.corners if k.way[0] > 0.5 else r.corners, int(k.way.argmax())) for r, k in kept]
     second = _look_again(page, corners, first, STEADY)
     corners = [roll(k.corners, int(k.way.argmax())) for k in second]
-    sure = [c for c, r, k in zip(corners, regions, second, strict=True) if is_sure(r, k)]
+    least = DWARF * usual_side(regions)
+    sure = [c for c, r, k in zip(corners, regions, second, strict=True) if is_sure(r, k, least)]
     around, named = read_lettering(page, corners, sure, 0, names)
     turn, told = page_turn(around), is_told(around)
     if turn:
@@ -238,9 +242,22 @@ def is_diagram(look: Look) -> bool:
     return look.way[0] < 0.5 or 1 - float(look.kind[2]) > LEAST_DIAGRAM
 
 
-def is_sure(region: Region, look: Look) -> bool:
-    """Whether a find is so surely a diagram that what it covers is no lettering of another one."""
+def is_sure(region: Region, look: Look, least: float = 0.0) -> bool:
+    """Whether a find is so surely a diagram that what it covers is no lettering of another one.
+
+    Parameters
+    ----------
+    least : longer side, page pixels, below which it must be found clearly: a framed label looks like a small grid
+    """
+    if region.confidence < CLEARLY_FOUND and max(side_lengths(region.corners)) < least:
+        return False
     return surety(region, look) >= SURE_DIAGRAM
+
+
+def usual_side(regions: list[Region]) -> float:
+    """The usual longer side of what is clearly found on a page, pixels; 0 where nothing is."""
+    clear = [max(side_lengths(r.corners)) for r in regions if r.confidence > CLEARLY_FOUND]
+    return float(np.median(clear)) if clear else 0.0
 
 
 def surety(region: Region, look: Look) -> float:

@@ -27,16 +27,19 @@ from reader.export.truth import page_truth
 from reader.image.regions import Region
 from reader.interpret import ReadSettings
 from reader.pipeline import (
+    DWARF,
     hides_diagrams,
     is_bare,
     is_blank,
     is_diagram,
     is_neck,
+    is_sure,
     lies_in_tab,
     on_this_side,
     read_file,
     read_page,
     read_region,
+    usual_side,
 )
 from reader.reading import PageReading, Reading, TabEvent, TabNote, TabReading
 
@@ -154,6 +157,16 @@ def test_a_piece_of_a_long_tab_is_no_diagram_but_a_diagram_is_no_tab() -> None:
     assert not lies_in_tab(region, (tab_system(80),)), "as wide as the diagram itself: a neck on its side"
     assert not lies_in_tab(Region(GRID + [0, 300], 0.9), (tab_system(600),))
     assert not lies_in_tab(region, ())
+
+
+def test_what_is_much_smaller_than_the_diagrams_of_its_page_must_be_found_clearly() -> None:
+    """Else the frame around a label passes for a grid, and the label for something in it."""
+    small = GRID[0] + (GRID - GRID[0]) * 0.5
+    page = [Region(GRID, 0.9), Region(GRID + [200, 0], 0.8), Region(small, 0.4), Region(small, 0.9)]
+    least = DWARF * usual_side(page)
+    assert [is_sure(r, look("ooo3"), least) for r in page] == [True, True, False, True]
+    assert is_sure(page[2], look("ooo3")), "nothing to compare it with"
+    assert usual_side([Region(GRID, 0.4)]) == 0
 
 
 def test_a_short_tab_on_a_diagram_is_a_neck() -> None:
