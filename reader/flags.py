@@ -9,7 +9,9 @@ import numpy as np
 
 from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, OPEN_MARKED, Look
 from reader.music.check import check_label
+from reader.music.chord import Chord
 from reader.music.frame import Frame
+from reader.music.judging import judge
 from reader.music.label import Unparsed, parse_label
 from reader.music.label_style import NoteNames
 from reader.music.page_tuning import PageTuning
@@ -139,12 +141,32 @@ def _two_looks(case: Case) -> Flag | None:
 def _bent(case: Case) -> Flag | None:
     """A label and a frame that were each read otherwise to fit the other may agree by chance."""
     label, frame = case.apart
-    if case.best.label == label or case.frame.frets == frame.frets:
+    if case.frame.frets == frame.frets:
         return None
+    if case.best.label == label:
+        return _half_agreed(case, frame)
     return Flag(
         "unsure",
         f"Label and dots were read to fit each other; each alone reads otherwise ('{label or 'no label'}', "
         f"first fret {frame.first_fret}): compare them once with the drawing.",
+    )
+
+
+def _half_agreed(case: Case, frame: Frame) -> Flag | None:
+    """Dots that were read otherwise to fit a label which names more notes than they sound may fit it by chance."""
+    chord = parse_label(case.best.label or "", case.note_names)
+    if frame.first_fret != case.frame.first_fret or not isinstance(chord, Chord) or case.best.verdict != "agrees":
+        return None
+    if frame.string_count != case.page.tuning.string_count:
+        return None
+    if judge(chord, case.frame.shape, case.page.tuning)[0] != "short":
+        return None
+    at = next(s for s, (a, b) in enumerate(zip(case.frame.frets, frame.frets, strict=True)) if a != b)
+    return Flag(
+        "two-marks",
+        f"Read to fit the label, of which a note is missing: compare {string_name(at, frame.string_count)} once with "
+        "the drawing.",
+        string=at,
     )
 
 

@@ -91,6 +91,17 @@ def test_labels_that_agree_all_over_the_page_tell_which_end_is_the_nut() -> None
     assert "way-up" in codes(interpret([*odd, by_label], ReadSettings())[3])
 
 
+def test_dots_read_to_fit_a_label_of_which_a_note_is_missing() -> None:
+    """On a ukulele 2510 sounds F and A only; 2410 is another chord, 2010 all of F."""
+    case = look("251o", rows=5)
+    case.states[1, FIRST_ROW + 3], case.states[1, FIRST_ROW + 4] = 0.55, 0.4
+    assert codes(read_one(case, lettering("F"))) == ["two-marks"]
+    assert str(read_one(case, lettering("F")).frame.shape) == "2510"
+    whole = look("2o1o", rows=5)
+    whole.states[1, OPEN_BARE], whole.states[1, FIRST_ROW + 3] = 0.4, 0.55
+    assert "two-marks" not in codes(read_one(whole, lettering("F")))
+
+
 def half_read(number: int, p: float) -> Lettering:
     """A number beside the grid that may be none."""
     numbers = np.zeros(NUMBERS)
