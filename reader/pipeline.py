@@ -15,6 +15,7 @@ from reader.image.abreast import abreast
 from reader.image.cells import look_into_cells
 from reader.image.crops import Points, side_lengths
 from reader.image.foot_marks import with_foot_marks
+from reader.image.label_claims import parted, without_marks
 from reader.image.labels import Lettering
 from reader.image.lattice import has_two_rows, lay
 from reader.image.levels import Levels, Pixels
@@ -185,7 +186,7 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     least = DWARF * usual_side(regions)
     sure = [c for c, r, k in zip(corners, regions, second, strict=True) if is_sure(r, k, least)]
     around, named = read_lettering(page, corners, sure, 0, names)
-    turn, told = page_turn(around), is_told(around)
+    turn, told = page_turn(around, corners, second), is_told(around)
     if turn:
         around, named = read_lettering(page, corners, sure, turn, names)
     settled = settle_ways(corners, second, turn, told)
@@ -199,6 +200,8 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     counts = [counted(k) for k in whole]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
     whole, cells = with_foot_marks(page, whole, cells, counts)
+    around = parted(around, corners)
+    around = [without_marks(a, k, *count) for a, k, count in zip(around, cells, counts, strict=True)]
     every = zip(regions, whole, cells, around, named, strict=True)
     ink = ink_of_page(page)
     found = _apart(abreast(lambda parts: _seen(page, ink, *parts), every))

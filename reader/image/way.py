@@ -23,20 +23,32 @@ LEAST_WAY, SURE_WAY = 0.01, 0.002
 it does so less."""
 SEEN_WAY, PAGES_WORTH = 0.98, 2.0
 """How sure a look must be for its grid to tell how the others of the page lie; the usual counts as so many grids."""
+CLEAR_WAY = 0.9
+"""How sure a look must be of its nut's end to speak against a page that would have it at an unusual one."""
 TURN_MARGIN, TOLD = 2.0, 3.0
 """Log odds by which another way up of the page must win over upright, and from which one is sure."""
 
 
-def page_turn(around: list[Lettering]) -> int:
+def page_turn(around: list[Lettering], corners: list[Points] | None = None, looks: list[Look] | None = None) -> int:
     """Quarter turns counter-clockwise that bring the lettering of the page upright, by vote.
 
     Parameters
     ----------
     around : lettering of each diagram, read as if the page were upright
+    corners, looks : of each diagram, named as its look sees it: few pages have their nuts at the right or at the foot
     """
-    votes = _votes(around)
+    votes = _votes(around) + _ends_vote(corners or [], looks or [])
     votes[0] += TURN_MARGIN
     return int(votes.argmax())
+
+
+def _ends_vote(corners: list[Points], looks: list[Look]) -> Floats:
+    """Log odds against the quarter turns after which nuts lie at the right or at the foot, by the share that would."""
+    clear = [c for c, k in zip(corners, looks, strict=True) if k.way.max() > CLEAR_WAY]
+    if not clear:
+        return np.zeros(4)
+    unusual = [np.mean([corner_on_page(c, turn) in UNUSUAL_ENDS for c in clear]) for turn in range(4)]
+    return np.asarray(np.array(unusual) * np.log(USUAL_WAY[UNUSUAL_ENDS].sum()), np.float64)
 
 
 def is_told(around: list[Lettering]) -> bool:

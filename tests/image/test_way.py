@@ -37,6 +37,16 @@ def test_one_doubtful_label_turns_no_page() -> None:
     assert page_turn([UNKNOWN]) == 0
 
 
+def test_words_do_not_turn_a_page_so_that_all_nuts_lie_at_the_foot() -> None:
+    words = [replace(lettering("D"), way=np.array([0.05, 0.45, 0.05, 0.05])) for _ in range(2)]
+    looks = [look("21o3")] * 2
+    assert page_turn(words) == 3
+    assert page_turn(words, [GRID, GRID + [90, 0]], looks) == 0, "their nuts would lie at the right"
+    assert page_turn(words, [turned_page(GRID, 3)] * 2, looks) == 3, "such a page does lie on its side"
+    sure = [lettering("D", way=1)] * 4
+    assert page_turn(sure, [GRID, GRID + [90, 0]], looks) == 3, "much lettering says more than they do"
+
+
 def test_a_page_is_told_by_lettering_that_reads_one_way_only() -> None:
     even = [replace(lettering("Am"), way=np.full(4, 0.25)) for _ in range(9)]
     assert not is_told(even)

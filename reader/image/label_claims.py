@@ -1,0 +1,94 @@
+"""Labels that are none: marks of open strings that read as letters, and what belongs to the grid next to it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from reader.image.crops import Points, grid_unit
+from reader.image.labels import Lettering
+from reader.image.marks import MUTED, OPEN_MARKED, Look
+
+SAME_PLACE = 0.5
+"""Of a label's height: how far apart two readings of one label lie at most."""
+NEARER = 1.3
+"""A label is that of a grid to which it is so many times as near."""
+HIGH = 1.5
+"""Units of the grid above the nut in which its marks stand."""
+IN_LINE, AS_WIDE, LEAST_WIDE = 0.3, 1.1, 0.8
+"""Gaps beside its string in which a mark stands, and how wide it is, at most; how wide several are for each gap between
+their strings, at least."""
+MARKED = 0.5
+"""Probability of a mark at a string from which what stands there is that mark."""
+MIDDLE = 0.15
+"""Of the grid's width: what stands so near its middle may be a label, if it is over one string only."""
+NO_LABEL = (("", 1.0),)
+Floats = NDArray[np.float64]
+
+
+def parted(found: list[Lettering], corners: list[Points]) -> list[Lettering]:
+    """The lettering of a page, no label given to two grids of which one is clearly nearer to it.
+
+    Parameters
+    ----------
+    found : of each grid
+    corners : of each grid, page pixels
+    """
+    places = [_place(f) for f in found]
+    out = list(found)
+    for i, k in combinations(range(len(found)), 2):
+        one, other = places[i], places[k]
+        if one is None or other is None:
+            continue
+        tall = float(min(np.hypot(*(one[3] - one[0])), np.hypot(*(other[3] - other[0]))))
+        if np.hypot(*(one.mean(0) - other.mean(0))) > SAME_PLACE * tall:
+            continue
+        near, far = sorted((i, k), key=lambda n: _distance(corners[n], one))
+        if _distance(corners[far], one) > NEARER * max(_distance(corners[near], one), 1.0):
+            out[far] = replace(out[far], labels=NO_LABEL, label_places={})
+    return out
+
+
+def without_marks(found: Lettering, look: Look, strings: int, rows: int) -> Lettering:
+    """The lettering of a grid without a label that is only the marks over its strings.
+
+    Parameters
+    ----------
+    look : what is seen of the grid
+    strings, rows : counted on it
+    """
+    place = _place(found)
+    if place is None:
+        return found
+    square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
+    u, v = cv2.perspectiveTransform(place[None], cv2.getPerspectiveTransform(look.corners.astype(np.float32), square))[
+        0
+    ].T
+    gap, (unit, cell) = 1 / max(strings - 1, 1), grid_unit(look.corners, strings, rows)
+    if v.max() > 0.1 / rows or v.min() < -HIGH * unit / cell / rows:
+        return found
+    marked = look.states[:strings, [MUTED, OPEN_MARKED]].sum(1) > MARKED
+    over = [s for s in range(strings) if u.min() - IN_LINE * gap < s * gap < u.max() + IN_LINE * gap]
+    wide = float(np.ptp(u)) / gap
+    if not over or not marked[over].all() or not LEAST_WIDE * (len(over) - 1) <= wide <= AS_WIDE * len(over):
+        return found
+    if len(over) == 1 and abs(u.mean() - 0.5) < MIDDLE:
+        return found
+    return replace(found, labels=NO_LABEL, label_places={})
+
+
+def _place(found: Lettering) -> NDArray[np.float32] | None:
+    """Where the likeliest label stands."""
+    at = found.label_places.get(found.label[0]) if found.label[0] else None
+    return None if at is None else np.array(at, np.float32)
+
+
+def _distance(grid: Points, place: NDArray[np.float32]) -> float:
+    """From the nearest corner or the middle of a label to a grid, pixels; 0 inside."""
+    spots = np.vstack([place, place.mean(0)[None]])
+    figure = grid.astype(np.float32)
+    return max(0.0, min(-cv2.pointPolygonTest(figure, (float(x), float(y)), True) for x, y in spots))
