@@ -186,7 +186,7 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     least = DWARF * usual_side(regions)
     sure = [c for c, r, k in zip(corners, regions, second, strict=True) if is_sure(r, k, least)]
     around, named = read_lettering(page, corners, sure, 0, names)
-    turn, told = page_turn(around, corners, second), is_told(around)
+    turn, told = page_turn(around, corners, second), is_told(around, corners, second)
     if turn:
         around, named = read_lettering(page, corners, sure, turn, names)
     settled = settle_ways(corners, second, turn, told)

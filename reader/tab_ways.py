@@ -22,8 +22,8 @@ CLEARLY_BETTER = 1.15
 SMALL_SIDE = 800
 """Longer side of the page, pixels, at which systems are looked for across it."""
 LEAST_ACROSS = 0.85
-"""Mean probability of the numbers of a system across a page, at least: seventeen of four drawn pages had 0.93 to 1.0, eight
-finds on pages of words and of a seating plan 0.59 to 0.75."""
+"""Mean probability of the numbers of a system across a page, at least: seventeen of four drawn pages had 0.93 to 1.0,
+eight finds on pages of words and of a seating plan 0.59 to 0.75."""
 FEWEST_NUMBERS = 12
 """Numbers that systems across a page have together at least: columns of a table are turned lines with a few."""
 QUARTER, HALF, THREE_QUARTERS = 1, 2, 3

@@ -43,17 +43,23 @@ def page_turn(around: list[Lettering], corners: list[Points] | None = None, look
 
 
 def _ends_vote(corners: list[Points], looks: list[Look]) -> Floats:
-    """Log odds against the quarter turns after which nuts lie at the right or at the foot, by the share that would."""
-    clear = [c for c, k in zip(corners, looks, strict=True) if k.way.max() > CLEAR_WAY]
+    """Log odds against the quarter turns after which nuts lie at the right or at the foot, by the share that would.
+
+    A grid without nut, which looks much the same from both ends, does not speak against the page as it lies.
+    """
+    clear = [(c, k) for c, k in zip(corners, looks, strict=True) if k.way.max() > CLEAR_WAY]
     if not clear:
         return np.zeros(4)
-    unusual = [np.mean([corner_on_page(c, turn) in UNUSUAL_ENDS for c in clear]) for turn in range(4)]
+    unusual = [
+        np.mean([corner_on_page(c, turn) in UNUSUAL_ENDS and (turn > 0 or k.nut > 0.5) for c, k in clear])
+        for turn in range(4)
+    ]
     return np.asarray(np.array(unusual) * np.log(USUAL_WAY[UNUSUAL_ENDS].sum()), np.float64)
 
 
-def is_told(around: list[Lettering]) -> bool:
-    """Whether the lettering of a page, read as if it were upright, surely tells how the page lies."""
-    second, first = np.sort(_votes(around))[-2:]
+def is_told(around: list[Lettering], corners: list[Points] | None = None, looks: list[Look] | None = None) -> bool:
+    """Whether the lettering of a page, read as if it were upright, surely tells how it lies, its nuts allowing."""
+    second, first = np.sort(_votes(around) + _ends_vote(corners or [], looks or []))[-2:]
     return bool(first - second > TOLD)
 
 
