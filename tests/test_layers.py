@@ -14,7 +14,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"reading"}),
     frozenset({"confidence", "frames", "lexicon", "written_fingers"}),
     frozenset({"weighing", "note_names"}),
-    frozenset({"flags", "tab_opening"}),
+    frozenset({"flags", "tab_opening", "tab_ways"}),
     frozenset({"interpret", "interpret_tabs", "library"}),
     frozenset({"export"}),
     frozenset({"pipeline", "overlay", "sheets"}),

@@ -6,11 +6,10 @@ its strings three or four notes to start from, and a handful of different diagra
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from collections.abc import Sequence
 from itertools import product
-
-import numpy as np
-from numpy.typing import NDArray
 
 from reader.music.chord import Chord
 from reader.music.judging import judge
@@ -29,7 +28,6 @@ CLOSE = 0.9
 MOST_TRIED = 400
 USUAL_LOWEST = 55
 """Pitch near which strings are laid where no tuning is usual for their number: G3."""
-Ints = NDArray[np.int64]
 
 
 def told_tuning(labelled: Sequence[tuple[Shape, Chord]], count: int) -> Tuning | None:
@@ -57,7 +55,7 @@ def told_tuning(labelled: Sequence[tuple[Shape, Chord]], count: int) -> Tuning |
     if len(different) < FEWEST or sum(_mixes(shape) for shape, _ in different) < LEAST_MIXED:
         return None
     choices = [_choices(different, string) for string in range(count)]
-    if not all(choices) or np.prod([len(c) for c in choices]) > MOST_TRIED:
+    if not all(choices) or math.prod(len(c) for c in choices) > MOST_TRIED:
         return None
     tried = [(_named(different, tuning), tuning) for tuning in (_laid(notes) for notes in product(*choices))]
     best = max(named for named, _ in tried)
@@ -74,16 +72,17 @@ def _mixes(shape: Shape) -> bool:
 
 def _choices(labelled: list[tuple[Shape, Chord]], string: int) -> list[int]:
     """Pitch classes that a string may have."""
-    suits = np.zeros(12, np.int64)
+    suits: Counter[int] = Counter()
     heard = 0
     for shape, chord in labelled:
         fret = shape.frets[string]
         if fret is not None:
             heard += 1
-            suits[[(note - fret) % 12 for note in chord.pitch_classes]] += 1
-    if heard < FEWEST or suits.max() < MOST_SAY * heard:
+            suits.update((note - fret) % 12 for note in chord.pitch_classes)
+    most = max(suits.values(), default=0)
+    if heard < FEWEST or most < MOST_SAY * heard:
         return []
-    return [int(k) for k in np.flatnonzero(suits >= max(MOST_SAY * heard, CLOSE * suits.max()))]
+    return [note for note in range(12) if suits[note] >= max(MOST_SAY * heard, CLOSE * most)]
 
 
 def _laid(notes: tuple[int, ...]) -> Tuning:
