@@ -15,6 +15,7 @@ from reader.music.judging import judge
 from reader.music.label import Unparsed, parse_label
 from reader.music.label_style import NoteNames
 from reader.music.page_tuning import PageTuning
+from reader.music.tuning import DEFAULT_IDS
 from reader.reading import Flag
 from reader.weighing import Weighed
 
@@ -171,9 +172,19 @@ def _half_agreed(case: Case, frame: Frame) -> Flag | None:
 
 
 def _way_up(case: Case) -> Flag | None:
+    if case.evidence["nut_right"] and not _is_usual(case.page):
+        return Flag(
+            "way-up",
+            "The nut lies at the right: check that the strings are not drawn for the left hand, in mirror image.",
+        )
     if case.evidence["way"] >= 0.5 or (case.evidence["label_agrees"] and _labels_agree(case.page)):
         return None
     return Flag("way-up", "Which end is the nut is not sure: check that the diagram is not read upside down.")
+
+
+def _is_usual(page: PageTuning) -> bool:
+    """Whether nearly all labels of a page agree with their dots on the usual strings: others may be a mirror image."""
+    return _labels_agree(page) and page.tuning.id == DEFAULT_IDS.get(page.tuning.string_count)
 
 
 def _labels_agree(page: PageTuning) -> bool:

@@ -24,7 +24,7 @@ from reader.image.page_ink import PageInk, ink_of_page
 from reader.image.pages import Page, open_pages
 from reader.image.pieces import look_closely
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
-from reader.image.way import is_told, lies_across, page_turn, roll, settle_ways
+from reader.image.way import NUT_RIGHT, corner_on_page, is_told, lies_across, page_turn, roll, settle_ways
 from reader.interpret import ReadSettings, Seen, interpret
 from reader.interpret_tabs import read_tabs
 from reader.music.label_style import NoteNames
@@ -204,7 +204,7 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     around = [without_marks(a, k, *count) for a, k, count in zip(around, cells, counts, strict=True)]
     every = zip(regions, whole, cells, around, named, strict=True)
     ink = ink_of_page(page)
-    found = _apart(abreast(lambda parts: _seen(page, ink, *parts), every))
+    found = _apart(abreast(lambda parts: _seen(page, ink, turn, *parts), every))
     if not strict:
         return found
     blank = sum(is_blank(s) for s in found)
@@ -293,14 +293,15 @@ def counted(look: Look) -> tuple[int, int]:
 
 
 def _seen(
-    page: Levels, ink: PageInk, region: Region, whole: Look, look: Look, around: Lettering, names: NoteNames
+    page: Levels, ink: PageInk, turn: int, region: Region, whole: Look, look: Look, around: Lettering, names: NoteNames
 ) -> Seen:
     spread = float(np.abs(whole.states - look.states).sum(1).max() / 2)
     h, w = page.pixels.shape[:2]
     edge = 0.004 * max(h, w)
     cut = bool((look.corners < -edge).any() or (look.corners > [w + edge, h + edge]).any())
     strength = ink.around(look.corners)
-    return Seen(region, look, around, spread, count_ink(page, look), strength, ink.usual, cut, names)
+    at_right = corner_on_page(look.corners, turn) == NUT_RIGHT
+    return Seen(region, look, around, spread, count_ink(page, look), strength, ink.usual, cut, names, at_right)
 
 
 def _apart(found: list[Seen]) -> list[Seen]:

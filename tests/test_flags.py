@@ -91,6 +91,20 @@ def test_labels_that_agree_all_over_the_page_tell_which_end_is_the_nut() -> None
     assert "way-up" in codes(interpret([*odd, by_label], ReadSettings())[3])
 
 
+def test_a_nut_at_the_right_may_be_drawn_for_the_left_hand() -> None:
+    """The strings of a mandolin in mirror image are those of a bass: labels that agree prove nothing then."""
+
+    def page(*shapes: tuple[str, str]) -> list[Reading]:
+        drawn = [replace(seen(look(signs), lettering(name)), nut_right=True) for signs, name in shapes]
+        return interpret(drawn, ReadSettings())
+
+    bass = page(("32oo", "C/G"), ("2oo1", "D#aug"), ("o221", "Am"), ("3o23", "G"))
+    assert all("way-up" in codes(reading) for reading in bass)
+    usual = page(("ooo3", "C"), ("2o1o", "F"), ("o232", "G"), ("2ooo", "Am"))
+    assert not any("way-up" in codes(reading) for reading in usual)
+    assert codes(read_one(plain(), lettering("C"))) == []
+
+
 def test_dots_read_to_fit_a_label_of_which_a_note_is_missing() -> None:
     """On a ukulele 2510 sounds F and A only; 2410 is another chord, 2010 all of F."""
     case = look("251o", rows=5)
