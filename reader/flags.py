@@ -172,10 +172,11 @@ def _half_agreed(case: Case, frame: Frame) -> Flag | None:
 
 
 def _way_up(case: Case) -> Flag | None:
-    if case.evidence["nut_right"] and not _is_usual(case.page):
+    if case.evidence["nut_astray"] and not _is_usual(case.page):
         return Flag(
             "way-up",
-            "The nut lies at the right: check that the strings are not drawn for the left hand, in mirror image.",
+            "The nut seems to lie at the right or at the foot: check which end it is, and that the diagram is not "
+            "drawn for the left hand, in mirror image.",
         )
     if case.evidence["way"] >= 0.5 or (case.evidence["label_agrees"] and _labels_agree(case.page)):
         return None

@@ -71,8 +71,8 @@ class Seen:
     cut : bool
         Whether the grid runs off the page.
     note_names : how its label was read to name notes; None: as the user says
-    nut_right : bool
-        Whether the nut lies at the right while the page is upright.
+    nut_astray : bool
+        Whether the nut lies at the right or at the foot while the page is upright.
     """
 
     region: Region
@@ -84,7 +84,7 @@ class Seen:
     page_strength: float = 0.0
     cut: bool = False
     note_names: NoteNames | None = None
-    nut_right: bool = False
+    nut_astray: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,7 +277,7 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float)
         "diagram": float(look.kind[0]),
         "finder": seen.region.confidence,
         "way": float(look.way[0]),
-        "nut_right": float(seen.nut_right),
+        "nut_astray": float(seen.nut_astray),
         "spread": seen.spread,
         "moved": look.moved,
         "label": best.label_p,

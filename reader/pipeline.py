@@ -24,7 +24,7 @@ from reader.image.page_ink import PageInk, ink_of_page
 from reader.image.pages import Page, open_pages
 from reader.image.pieces import look_closely
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
-from reader.image.way import NUT_RIGHT, corner_on_page, is_told, lies_across, page_turn, roll, settle_ways
+from reader.image.way import UNUSUAL_ENDS, corner_on_page, is_told, lies_across, page_turn, roll, settle_ways
 from reader.interpret import ReadSettings, Seen, interpret
 from reader.interpret_tabs import read_tabs
 from reader.music.label_style import NoteNames
@@ -300,8 +300,8 @@ def _seen(
     edge = 0.004 * max(h, w)
     cut = bool((look.corners < -edge).any() or (look.corners > [w + edge, h + edge]).any())
     strength = ink.around(look.corners)
-    at_right = corner_on_page(look.corners, turn) == NUT_RIGHT
-    return Seen(region, look, around, spread, count_ink(page, look), strength, ink.usual, cut, names, at_right)
+    astray = corner_on_page(look.corners, turn) in UNUSUAL_ENDS
+    return Seen(region, look, around, spread, count_ink(page, look), strength, ink.usual, cut, names, astray)
 
 
 def _apart(found: list[Seen]) -> list[Seen]:

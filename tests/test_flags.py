@@ -95,7 +95,7 @@ def test_a_nut_at_the_right_may_be_drawn_for_the_left_hand() -> None:
     """The strings of a mandolin in mirror image are those of a bass: labels that agree prove nothing then."""
 
     def page(*shapes: tuple[str, str]) -> list[Reading]:
-        drawn = [replace(seen(look(signs), lettering(name)), nut_right=True) for signs, name in shapes]
+        drawn = [replace(seen(look(signs), lettering(name)), nut_astray=True) for signs, name in shapes]
         return interpret(drawn, ReadSettings())
 
     bass = page(("32oo", "C/G"), ("2oo1", "D#aug"), ("o221", "Am"), ("3o23", "G"))

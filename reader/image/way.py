@@ -25,6 +25,8 @@ SEEN_WAY, PAGES_WORTH = 0.98, 2.0
 """How sure a look must be for its grid to tell how the others of the page lie; the usual counts as so many grids."""
 CLEAR_WAY = 0.9
 """How sure a look must be of its nut's end to speak against a page that would have it at an unusual one."""
+SPLIT = 0.2
+"""Share of a page's grids without nut that must seem to stand otherwise than the rest, so that none tells its end."""
 TURN_MARGIN, TOLD = 2.0, 3.0
 """Log odds by which another way up of the page must win over upright, and from which one is sure."""
 
@@ -103,17 +105,28 @@ def settle_ways(corners: list[Points], looks: list[Look], turn: int, told: bool 
     told : whether lettering tells it
     """
     lying = np.zeros((len(corners), 4))
+    told = told or _are_split(corners, looks, turn)
     for i, (c, look) in enumerate(zip(corners, looks, strict=True)):
         if look.way.max() > SEEN_WAY:
             at = corner_on_page(c, turn)
             # a grid without nut looks much the same from both ends: on a page that lies as its lettering says, and
-            # where it lies on its side, it only tells which way its strings run
+            # where it lies on its side, or others stand the other way, it only tells which way its strings run
             lying[i, USUAL_END[at] if look.nut < 0.5 and (told or at == NUT_RIGHT) else at] = 1
     others = lying.sum(0) - lying
     # one grid that seems to have its nut at the unusual end does not speak for the others
     others[:, UNUSUAL_ENDS] = np.maximum(others[:, UNUSUAL_ENDS] - 1, 0)
     usual = (PAGES_WORTH * USUAL_WAY + others) / (PAGES_WORTH + others.sum(1, keepdims=True))
     return [_settled(c, look, turn, u) for c, look, u in zip(corners, looks, usual, strict=True)]
+
+
+def _are_split(corners: list[Points], looks: list[Look], turn: int) -> bool:
+    """Whether of the grids without nut some seem to stand upright and others on their heads, as on no page they do."""
+    ends = [
+        corner_on_page(c, turn) in UNUSUAL_ENDS
+        for c, k in zip(corners, looks, strict=True)
+        if k.nut < 0.5 and k.way.max() > CLEAR_WAY
+    ]
+    return len(ends) > 1 and SPLIT < float(np.mean(ends)) < 1 - SPLIT
 
 
 def _settled(corners: Points, look: Look, turn: int, usual: Floats) -> Points:

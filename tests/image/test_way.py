@@ -47,6 +47,16 @@ def test_words_do_not_turn_a_page_so_that_all_nuts_lie_at_the_foot() -> None:
     assert page_turn(sure, [GRID, GRID + [90, 0]], looks) == 3, "much lettering says more than they do"
 
 
+def test_grids_without_nut_that_seem_to_stand_both_ways_tell_nothing_of_their_ends() -> None:
+    bare = look("21o3", nut=0.01)
+    mixed = [GRID, GRID + [90, 0], roll(GRID + [180, 0], 2), roll(GRID + [270, 0], 2)]
+    looks = [replace(bare, way=np.array([0.97, 0.01, 0.01, 0.01]))] + [bare] * 3
+    settled = settle_ways(mixed, looks, 0, told=False)
+    assert [corner_on_page(c, 0) for c in settled] == [0, 0, 0, 0]
+    headlong = [roll(c, 2) for c in (GRID, GRID + [90, 0], GRID + [180, 0])]
+    assert [corner_on_page(c, 0) for c in settle_ways(headlong, [bare] * 3, 0, told=False)] == [2, 2, 2]
+
+
 def test_a_page_is_told_by_lettering_that_reads_one_way_only() -> None:
     even = [replace(lettering("Am"), way=np.full(4, 0.25)) for _ in range(9)]
     assert not is_told(even)
