@@ -184,7 +184,8 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     second = _look_again(page, corners, first, STEADY)
     corners = [roll(k.corners, int(k.way.argmax())) for k in second]
     least = DWARF * usual_side(regions)
-    sure = [c for c, r, k in zip(corners, regions, second, strict=True) if is_sure(r, k, least)]
+    surely = [is_sure(r, k, least) for r, k in zip(regions, second, strict=True)]
+    sure = [c for c, s in zip(corners, surely, strict=True) if s]
     around, named = read_lettering(page, corners, sure, 0, names)
     turn, told = page_turn(around, corners, second), is_told(around, corners, second)
     if turn:
@@ -200,7 +201,7 @@ def see(page: Levels, regions: list[Region], strict: bool = True, names: NoteNam
     counts = [counted(k) for k in whole]
     cells = look_closely(page, look_into_cells(page, whole, counts), counts, turn)
     whole, cells = with_foot_marks(page, whole, cells, counts)
-    around = parted(around, corners)
+    around = parted(around, corners, surely)
     around = [without_marks(a, k, *count) for a, k, count in zip(around, cells, counts, strict=True)]
     every = zip(regions, whole, cells, around, named, strict=True)
     ink = ink_of_page(page)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-LEAST, FILLED = 24, 0.5
+LEAST, FILLED = 24, 0.72
 """A patch is at least so high and wide, pixels, and so much of its box is inked."""
 STRONGER = 1.8
 """Strokes of the lettering have so many times the ink of the patch at least."""

@@ -17,7 +17,7 @@ SAME_PLACE = 0.5
 """Of a label's height: how far apart two readings of one label lie at most."""
 NEARER = 1.3
 """A label is that of a grid to which it is so many times as near."""
-HIGH = 1.5
+HIGH = 1.3
 """Units of the grid above the nut in which its marks stand."""
 IN_LINE, AS_WIDE, LEAST_WIDE = 0.3, 1.1, 0.8
 """Gaps beside its string in which a mark stands, and how wide it is, at most; how wide several are for each gap between
@@ -30,13 +30,14 @@ NO_LABEL = (("", 1.0),)
 Floats = NDArray[np.float64]
 
 
-def parted(found: list[Lettering], corners: list[Points]) -> list[Lettering]:
+def parted(found: list[Lettering], corners: list[Points], surely: list[bool]) -> list[Lettering]:
     """The lettering of a page, no label given to two grids of which one is clearly nearer to it.
 
     Parameters
     ----------
     found : of each grid
     corners : of each grid, page pixels
+    surely : whether each surely is a diagram: another find takes no label from one
     """
     places = [_place(f) for f in found]
     out = list(found)
@@ -48,7 +49,7 @@ def parted(found: list[Lettering], corners: list[Points]) -> list[Lettering]:
         if np.hypot(*(one.mean(0) - other.mean(0))) > SAME_PLACE * tall:
             continue
         near, far = sorted((i, k), key=lambda n: _distance(corners[n], one))
-        if _distance(corners[far], one) > NEARER * max(_distance(corners[near], one), 1.0):
+        if surely[near] and _distance(corners[far], one) > NEARER * max(_distance(corners[near], one), 1.0):
             out[far] = replace(out[far], labels=NO_LABEL, label_places={})
     return out
 

@@ -44,10 +44,14 @@ def test_what_stands_elsewhere_is_no_mark() -> None:
 def test_a_label_between_two_grids_is_that_of_the_nearer_one() -> None:
     lower = GRID + np.array([0, 130])
     label = labelled("Am", 130, 192, 24)
-    upper_found, lower_found = parted([label, label], [GRID, lower])
+    upper_found, lower_found = parted([label, label], [GRID, lower], [True, True])
     assert upper_found.label[0] == "Am"
     assert lower_found.label[0] == ""
+    unsure = parted([label, label], [GRID, lower], [False, True])
+    assert [f.label[0] for f in unsure] == ["Am", "Am"], "what may be no diagram takes no label"
     middle = labelled("Am", 130, 205, 24)
-    assert [f.label[0] for f in parted([middle, middle], [GRID, lower])] == ["Am", "Am"], "as near to both"
+    assert [f.label[0] for f in parted([middle, middle], [GRID, lower], [True, True])] == ["Am", "Am"], (
+        "as near to both"
+    )
     own = labelled("Am", 130, 320, 24)
-    assert [f.label[0] for f in parted([label, own], [GRID, lower])] == ["Am", "Am"], "two labels alike"
+    assert [f.label[0] for f in parted([label, own], [GRID, lower], [True, True])] == ["Am", "Am"], "two labels alike"
