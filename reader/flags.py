@@ -158,7 +158,7 @@ def _half_agreed(case: Case, frame: Frame) -> Flag | None:
     chord = parse_label(case.best.label or "", case.note_names)
     if frame.first_fret != case.frame.first_fret or not isinstance(chord, Chord) or case.best.verdict != "agrees":
         return None
-    if frame.string_count != case.page.tuning.string_count:
+    if not frame.string_count == case.frame.string_count == case.page.tuning.string_count:
         return None
     if judge(chord, case.frame.shape, case.page.tuning)[0] != "short":
         return None

@@ -1,7 +1,7 @@
 """Open and muted marks at the foot of a grid: some draw them there instead of beside the nut.
 
-The network knows them beside the nut only. A grid that has none there is shown to it
-a second time, mirrored foot to nut, and what it then sees beside the nut stands at the foot.
+The networks know them best beside the nut. A grid that seems to have none is shown a
+second time, mirrored foot to nut, and what is then seen beside the nut stands at the foot.
 """
 
 from __future__ import annotations
