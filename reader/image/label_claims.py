@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import Points, grid_unit
+from reader.image.crops import Points, grid_unit, in_crop
 from reader.image.labels import Lettering
 from reader.image.marks import MUTED, OPEN_MARKED, Look
 
@@ -27,7 +27,6 @@ MARKED = 0.5
 MIDDLE = 0.15
 """Of the grid's width: what stands so near its middle may be a label, if it is over one string only."""
 NO_LABEL = (("", 1.0),)
-Floats = NDArray[np.float64]
 
 
 def parted(found: list[Lettering], corners: list[Points], surely: list[bool]) -> list[Lettering]:
@@ -66,9 +65,7 @@ def without_marks(found: Lettering, look: Look, strings: int, rows: int) -> Lett
     if place is None:
         return found
     square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
-    u, v = cv2.perspectiveTransform(place[None], cv2.getPerspectiveTransform(look.corners.astype(np.float32), square))[
-        0
-    ].T
+    u, v = in_crop(place, np.asarray(cv2.getPerspectiveTransform(look.corners.astype(np.float32), square), float)).T
     gap, (unit, cell) = 1 / max(strings - 1, 1), grid_unit(look.corners, strings, rows)
     if v.max() > 0.1 / rows or v.min() < -HIGH * unit / cell / rows:
         return found
