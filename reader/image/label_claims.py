@@ -65,7 +65,8 @@ def without_marks(found: Lettering, look: Look, strings: int, rows: int) -> Lett
     if place is None:
         return found
     square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
-    u, v = in_crop(place, np.asarray(cv2.getPerspectiveTransform(look.corners.astype(np.float32), square), float)).T
+    to_grid = np.asarray(cv2.getPerspectiveTransform(look.corners.astype(np.float32), square), float)
+    u, v = in_crop(place.astype(float), to_grid).T
     gap, (unit, cell) = 1 / max(strings - 1, 1), grid_unit(look.corners, strings, rows)
     if v.max() > 0.1 / rows or v.min() < -HIGH * unit / cell / rows:
         return found
