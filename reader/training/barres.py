@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -13,6 +14,8 @@ from reader.training.strokes import Points, draw_line, ellipse, wobble
 
 BESIDE_STRINGS = ("line", "dashed", "thick", "double", "shaded", "pale")
 """Forms that may reach beyond their outer strings."""
+WITH_DOTS = {"arc": 1, "hairline": 1, "endarc": 1, "oval": 0.6, "pale": 0.5, "dome": 0.15, "square arc": 0.8}
+"""How often there are dots as well, by form."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +36,7 @@ class BarreBrush(StopBrush):
     def _paint_barre(self, barre: DrawnBarre, fingers: str) -> None:
         st, rng = self.style, self.rng
         form = st.barre_form if barre.form == "line" else barre.form
-        if fingers in ("instead", "frets") and form != "pale" and rng.random() < 0.5:
+        if fingers in ("instead", "frets") and (form == "joined" or (form != "pale" and rng.random() < 0.5)):
             form = "line"
         if form == "dots":
             self._row_of_dots(barre, fingers)
@@ -42,7 +45,7 @@ class BarreBrush(StopBrush):
         over = float(rng.uniform(0.08, 0.4)) if form in BESIDE_STRINGS else 0.0
         a, b = self.at(barre.left - over, v), self.at(barre.right + over, v)
         pen = max(1.0, st.mark_pen * self.unit)
-        if form in ("line", "dashed", "double"):  # heavier than a fret, or it would pass for one
+        if form in ("line", "dashed", "double", "joined"):  # heavier than a fret, or it would pass for one
             pen = max(pen, 2.0, (2.0 if form != "double" else 1.3) * st.pen * st.fret_pen * self.gap)
         draw = FORMS.get(form)
         if draw is not None:
@@ -63,8 +66,19 @@ class BarreBrush(StopBrush):
     def _fingers_on_barre(self, barre: DrawnBarre, form: str, fingers: str, v: float) -> None:
         """Dots under arcs and in ovals, or one digit on a thick bar."""
         rng = self.rng
-        with_dots = {"arc": 1.0, "hairline": 1.0, "endarc": 1.0, "oval": 0.6, "pale": 0.5, "dome": 0.15}
+        with_dots = {
+            "arc": 1.0,
+            "hairline": 1.0,
+            "endarc": 1.0,
+            "oval": 0.6,
+            "pale": 0.5,
+            "dome": 0.15,
+            "square arc": 0.8,
+        }
         dotted = rng.random() < with_dots.get(form, 0.0)
+        if form == "joined":
+            # stops with a stroke through them, which leaves no room for a finger within
+            fingers, dotted = "beside" if fingers == "beside" else "none", True
         if dotted:
             ends = form == "endarc" or rng.random() < {"hairline": 0.55}.get(form, 0.25)
             for s in range(barre.left, barre.right + 1):
@@ -150,6 +164,17 @@ class BarreBrush(StopBrush):
         foot = v - 0.3 if inside or rng.random() < 0.7 else v - lift * 0.6
         self._curve(bar, foot, foot - lift, 0.15, 0.25)
 
+    def _square_arc_bar(self, bar: _Bar) -> None:
+        """A bracket over the strings: a straight stroke with both ends bent down."""
+        left, right, v = bar.barre.left, bar.barre.right, bar.v
+        top = v - float(self.rng.uniform(0.3, 0.5))
+        foot = top + float(self.rng.uniform(0.15, 0.35))
+        corners = [self.at(left, foot), self.at(left, top), self.at(right, top), self.at(right, foot)]
+        for a, b in pairwise(corners):
+            side = np.array([a, b])
+            path = wobble(side, self.style.wobble * self.gap, self.rng, 8) if self.hand_drawn else side
+            self._mark_line(path, max(0.9, bar.pen * 0.6))
+
     def _curve(self, bar: _Bar, foot: float, top: float, beyond: float, steep: float) -> None:
         """An arc from ``beyond`` its outer strings, at row line ``foot``, that leans towards row line ``top``."""
         left, right = bar.barre.left, bar.barre.right
@@ -162,6 +187,8 @@ class BarreBrush(StopBrush):
 
 FORMS: dict[str, Callable[[BarreBrush, _Bar], None]] = {
     "line": BarreBrush._line_bar,
+    "joined": BarreBrush._line_bar,
+    "square arc": BarreBrush._square_arc_bar,
     "dashed": BarreBrush._dashed_bar,
     "thick": BarreBrush._thick_bar,
     "double": BarreBrush._double_bar,

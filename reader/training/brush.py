@@ -144,8 +144,11 @@ class Brush:
             (near[r0] * (1 - fs) + far[r0] * fs) * (1 - fr) + (near[r0 + 1] * (1 - fs) + far[r0 + 1] * fs) * fr
         )
 
-    def _line(self, points: Points, width: float, pen: str = "grid", light: float = 1.0) -> None:
+    def _line(self, points: Points, width: float, pen: str = "grid", light: float = 1.0, whole: bool = False) -> None:
         mask = self.sheet.masks[pen]
+        if self.style.dashes and pen == "grid" and not whole:
+            self._dashed(points, width, int(255 * light))
+            return
         if not self.hand_drawn or (self.style.medium == "preprinted" and pen == "grid"):
             draw_line(mask, points, width, int(255 * light))
             return
@@ -154,6 +157,15 @@ class Brush:
             draw_line(mask, path, width, int(255 * light))
         else:
             draw_pressed(mask, path, width, self.rng, 0.18)
+
+    def _dashed(self, points: Points, width: float, value: int) -> None:
+        """A line of the grid in dashes, ``style.dashes`` fret spaces each."""
+        path = wobble(points, self.style.wobble * self.gap if self.hand_drawn else 0.0, self.rng, 60)
+        pieces = max(3, round(float(np.hypot(*(points[-1] - points[0]))) / (1.6 * self.style.dashes * self.cell)))
+        pieces = min(pieces, 29)
+        cuts = np.linspace(0, len(path) - 1, 2 * pieces)
+        for a, b in zip(cuts[::2], cuts[1::2], strict=True):
+            draw_line(self.sheet.masks["grid"], path[int(a) : int(np.ceil(b)) + 1], width, value)
 
     def _mark_line(self, path: Points, width: float, pen: str = "mark") -> None:
         if self.hand_drawn:

@@ -68,6 +68,12 @@ class Painter(BarreBrush, CaptionBrush):
             ends = [self.at(s, top), self.at(s, bottom)]
             self._line(np.array(ends), width, light=1.0 if s in (0, last) else st.inner_light)
         self._paint_nut(pen)
+        self._paint_bands()
+        self._paint_inlays()
+
+    def _paint_inlays(self) -> None:
+        st, c, rng = self.style, self.content, self.rng
+        last = c.strings - 1
         if st.inlays:
             for fret in (3, 5, 7):
                 row = fret - c.first_fret + 1
@@ -78,6 +84,15 @@ class Painter(BarreBrush, CaptionBrush):
                         0.17 * self.unit,
                     )
                     draw_area(self.sheet.masks["pale"], p, int(rng.integers(90, 190)))
+
+    def _paint_bands(self) -> None:
+        """Every other fret space tinted, from the first or the second on, where the style says so."""
+        if not self.style.banded:
+            return
+        last = self.content.strings - 1
+        for r in range(self.style.banded - 1, self.content.rows, 2):
+            outline = np.array([self.at(0, r), self.at(last, r), self.at(last, r + 1), self.at(0, r + 1)])
+            draw_area(self.sheet.masks["pale"], outline, int(self.rng.integers(25, 90)))
 
     def _wave(self, string: int, top: float, bottom: float, width: float) -> None:
         """A string that is not played, drawn as a wave."""
@@ -106,13 +121,13 @@ class Painter(BarreBrush, CaptionBrush):
         over = 0.04 if self.rng.random() < 0.6 else 0.0
         if form == "double":
             d = float(np.clip(self.rng.uniform(0.09, 0.2), 2.2 * pen / self.cell, 0.4))
-            self._line(np.array([self.at(-over, -d), self.at(last + over, -d)]), pen)
+            self._line(np.array([self.at(-over, -d), self.at(last + over, -d)]), pen, whole=True)
             return
         thick = {"thick": self.rng.uniform(2.2, 4), "bar": self.rng.uniform(4, 7)}[form] * pen
         thick = float(min(max(thick, 2.2), self.cell * 0.3))
         # the grid ends at the inner edge of the nut: the bar stands above the first line
         lift = (thick / 2 - pen / 2) / self.cell * (1 if self.rng.random() < 0.6 else 0)
-        self._line(np.array([self.at(-over, -lift), self.at(last + over, -lift)]), thick)
+        self._line(np.array([self.at(-over, -lift), self.at(last + over, -lift)]), thick, whole=True)
 
     def _paint_stops(self) -> None:
         st, c, rng = self.style, self.content, self.rng
@@ -131,6 +146,8 @@ class Painter(BarreBrush, CaptionBrush):
             self._paint_dot(dot, fingers)
         if fingers in ("below", "above"):
             self._paint_finger_row()
+        if self.free and rng.random() < st.wiped_share:
+            self._paint_wiped()
 
 
 def place(rng: Rng, style: Style, content: Content, gap: float, x: float, y: float) -> Points:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 
-from reader.training.brush import Brush
+from reader.training.blobs import INKED, NO_ROOM, BlobBrush
 from reader.training.content import MUTED, Dot
 from reader.training.lettering import bent, stretched, turned
-from reader.training.strokes import Points, draw_area, draw_line, draw_pressed, ellipse, paste, scribble, smooth, wobble
+from reader.training.strokes import Points, draw_area, draw_line, draw_pressed, ellipse, paste, smooth, wobble
 
 
-class StopBrush(Brush):
+class StopBrush(BlobBrush):
     """Draws stops and the marks above the nut."""
 
     def _paint_marks_above(self) -> None:
@@ -32,20 +33,20 @@ class StopBrush(Brush):
             elif state == 0 and st.marks in ("both", "o", "some"):
                 if self.hand_drawn and rng.random() < (0.6 if st.marks == "some" else 0.06):
                     continue  # now and then an o is forgotten
-                p = self.at(s + drift, self.mark_line)
-                path = ellipse(
-                    p,
-                    size * 0.62,
-                    size * 0.62 * (1 if not self.hand_drawn else rng.uniform(0.8, 1.3)),
-                    rng,
-                    0.09 if self.hand_drawn else 0,
-                    1.06 if self.hand_drawn else 1,
-                )
-                self._mark_line(
-                    np.vstack([path, path[:1]]) if not self.hand_drawn else path,
-                    max(0.9, st.mark_pen * 0.6 * self.unit),
-                )
+                self._paint_open(self.at(s + drift, self.mark_line), size)
                 self.open_marks[s] = True
+
+    def _paint_open(self, at: Points, size: float) -> None:
+        """A ring over a string, or the digit 0."""
+        st, rng = self.style, self.rng
+        if st.open_form == "zero":
+            stamp = st.digit_hand.stamp("0", max(4.0, size * 1.45), rng)
+            paste(self.sheet.masks["mark"], stamp, at[0] - stamp.shape[1] / 2, at[1] - stamp.shape[0] / 2)
+            return
+        down = size * 0.62 * (1 if not self.hand_drawn else rng.uniform(0.8, 1.3))
+        path = ellipse(at, size * 0.62, down, rng, 0.09 if self.hand_drawn else 0, 1.06 if self.hand_drawn else 1)
+        width = max(0.9, st.mark_pen * 0.6 * self.unit)
+        self._mark_line(np.vstack([path, path[:1]]) if not self.hand_drawn else path, width)
 
     def _paint_muted(self, s: int, size: float, drift: float) -> None:
         st, rng = self.style, self.rng
@@ -59,11 +60,16 @@ class StopBrush(Brush):
         value = 0 if form == "square" else 255
         k = size * (0.62 if form != "square" else 0.5)
         bend = rng.normal(0, 0.12, (4, 2)) * k if self.hand_drawn else np.zeros((4, 2))
-        for a, b in ((0, 2), (1, 3)):
+        weak = int(rng.integers(2)) if self.hand_drawn and value and rng.random() < 0.08 else -1
+        for stroke, (a, b) in enumerate(((0, 2), (1, 3))):
             box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * k + bend
             path = at + np.array([box[a], box[b]])
             if self.hand_drawn and value:
                 path = wobble(path, 0.04 * k, rng, 6)
+            if stroke == weak:  # a pen that gives out, or a copier that loses half of it
+                path = path[: int(rng.integers(3, 6))] if rng.random() < 0.5 else path
+                draw_line(self.sheet.masks["mark"], path, 0.8 * width, int(rng.integers(60, 170)))
+                continue
             draw_line(self.sheet.masks["mark"], path, width, value)
         if form == "bracket":
             for side in (-1, 1):
@@ -111,75 +117,27 @@ class StopBrush(Brush):
         # a dot stands out from the line it sits on
         radius = max(min(st.dot_size, 0.48), 0.75 * st.pen * st.inner_pen + 0.09) * self.unit
         self._paint_blob(at, radius)
-        if fingers == "in" and text:
+        if fingers == "in" and text and st.dot not in NO_ROOM:
             self._paint_inside(text, at, radius)
             self.fingers[dot.string] = int(digit)
-        elif fingers == "beside" and text:
-            self._paint_digit(text, self._beside(at, dot, radius), st.finger_size * 0.75 * self.unit, "digit")
+        elif fingers in ("beside", "in") and text:
+            height = st.finger_size * 0.75 * self.unit
+            self._paint_digit(text, self._beside(at, dot, radius, height), height, "digit")
             self.fingers[dot.string] = int(digit)
 
-    def _beside(self, at: Points, dot: Dot, radius: float) -> Points:
-        """Where the finger of a stop at ``at`` is written."""
+    def _beside(self, at: Points, dot: Dot, radius: float, height: float) -> Points:
+        """Where the finger of a stop at ``at`` is written, a digit of this height: it may touch the stop."""
         side, rng = self.style.finger_side, self.rng
         if side == "any":
             away = (1 if rng.random() < 0.8 else -1) * (radius / self.gap + 0.28)
             across = self.at(dot.string + away, 1) - self.at(dot.string, 1)
             return np.asarray(at + across - np.array([0, radius * 0.4]))
         way = {"right": (1.0, -0.25), "left": (-1.0, -0.25), "under": (0.1, 1.0), "over": (0.1, -1.0)}[side]
-        return np.asarray(at + np.array(way) * (radius + (0.24 + 0.1 * rng.random()) * self.unit))
-
-    def _paint_blob(self, at: Points, radius: float) -> None:
-        down = radius * (1.0 if not self.hand_drawn else self.rng.uniform(0.8, 1.2))
-        if self.style.dot in ("filled", "square", "diamond", "oval"):
-            self._fill_blob(at, radius, down)
-        elif self.style.dot in ("hollow", "white"):
-            self._ring_blob(at, radius, down)
-        else:
-            self._stroke_blob(at, radius)
-
-    def _fill_blob(self, at: Points, across: float, down: float) -> None:
-        """A stop inked all over; half its width and height are given."""
-        rng, form = self.rng, self.style.dot
-        rough = 0.1 if self.hand_drawn else 0.0
-        value = 255
-        if form == "filled":
-            outline = ellipse(at, across, down, rng, rough)
-            value = int(255 if rng.random() < 0.9 else rng.integers(150, 255))
-        elif form == "oval":
-            outline = ellipse(at, across * rng.uniform(1.0, 1.4), down * rng.uniform(0.6, 0.9), rng, rough)
-        elif form == "diamond":
-            outline = at + np.array([[0, -1], [1, 0], [0, 1], [-1, 0]]) * across * 1.15
-        else:
-            outline = at + np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * across * 0.85
-        draw_area(self.sheet.masks["mark"], outline, value)
-
-    def _ring_blob(self, at: Points, across: float, down: float) -> None:
-        """A stop drawn as a ring, with or without the lines of the grid within."""
-        path = ellipse(at, across, down, self.rng, 0.1 if self.hand_drawn else 0.0, 1.04)
-        if not self.hand_drawn or self.rng.random() < 0.2:
-            for name in ("grid", "pale"):
-                draw_area(self.sheet.masks[name], path, 0)
-        self._mark_line(np.vstack([path, path[:1]]) if not self.hand_drawn else path, self._blob_pen())
-
-    def _stroke_blob(self, at: Points, radius: float) -> None:
-        """A stop scribbled, ticked or crossed."""
-        rng, width = self.rng, self._blob_pen()
-        if self.style.dot == "scribble":
-            self._mark_line(wobble(scribble(at, radius * 0.85, rng), radius * 0.1, rng, 30), max(width, radius * 0.3))
-        elif self.style.dot == "tick":
-            a = rng.uniform(0.3, 1.2)
-            k = radius * np.array([np.cos(a), -np.sin(a)])
-            self._mark_line(wobble(np.array([at - k, at + k]), radius * 0.1, rng, 8), width * 1.6)
-        else:
-            for sx in (1, -1):
-                k = radius * 0.7 * np.array([sx, 1])
-                self._mark_line(np.array([at - k, at + k]), width)
-
-    def _blob_pen(self) -> float:
-        return max(0.9, self.style.mark_pen * 0.7 * self.unit)
+        half = (0.5 if way[1] in (1.0, -1.0) else 0.35) * height
+        return np.asarray(at + np.array(way) * (radius + half + rng.uniform(-0.06, 0.2) * self.unit))
 
     def _paint_inside(self, text: str, at: Points, radius: float) -> None:
-        if self.style.dot in ("filled", "oval", "square", "diamond", "scribble"):
+        if self.style.dot in INKED:
             if self.rng.random() < 0.85:
                 self._paint_digit(text, at, radius * self.rng.uniform(1.15, 1.5), "mark", 0)
             else:
@@ -248,6 +206,19 @@ class StopBrush(Brush):
             box = np.array([[-0.6, -0.6], [0.6, -0.6], [0.6, 0.6], [-0.6, 0.6]]) * stamp.shape[::-1]
             draw_area(self.sheet.masks["grid"], box + at, 0)
         self._paint_digit(text, at, height, "digit")
+
+    def _paint_wiped(self) -> None:
+        """What a stop rubbed out leaves behind: paler than all that counts, and blurred."""
+        rng, c = self.rng, self.content
+        free = [(s, r) for s in range(c.strings) for r in range(1, c.rows + 1) if c.states[s] != r]
+        string, row = free[int(rng.integers(len(free)))]
+        at = self._spot(Dot(string, row))
+        radius = max(self.style.dot_size * self.unit, 2.0)
+        r = int(radius * 1.6) + 2
+        stain = np.zeros((2 * r, 2 * r), np.uint8)
+        draw_area(stain, ellipse(np.array([r, r], float), radius, radius * rng.uniform(0.8, 1.2), rng, 0.15))
+        stain = np.asarray(cv2.GaussianBlur(stain, (0, 0), float(rng.uniform(0.05, 0.25)) * radius), np.uint8)
+        paste(self.sheet.masks["pale"], stain, at[0] - r, at[1] - r, int(rng.integers(18, 60)))
 
     def _paint_crossed_out(self, dot: Dot) -> None:
         """A dot in a wrong place, struck through; what counts stands elsewhere."""

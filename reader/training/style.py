@@ -54,6 +54,7 @@ class Style:
     mark_size: float
     mark_distance: float
     marks_at_foot: bool
+    open_form: str
     muted_form: str
     wave_size: float
     wave_length: float
@@ -80,6 +81,9 @@ class Style:
     number_keeps_nut: bool
     strings_named: bool
     inlays: bool
+    banded: int
+    dashes: float
+    wiped_share: float
     moved_share: float
     label_share: float
     staff_lines: bool
@@ -162,9 +166,34 @@ def sample_style(rng: Rng) -> Style:
     )
     dot = choice(
         rng,
-        {"filled": 62, "hollow": 9, "scribble": 20, "cross": 1.0, "tick": 4, "oval": 8, "square": 0.5}
+        {
+            "filled": 58,
+            "hollow": 10,
+            "scribble": 18,
+            "cross": 1.5,
+            "tick": 4,
+            "oval": 7,
+            "square": 0.8,
+            "target": 2.5,
+            "hatched": 3,
+            "spiral": 2.5,
+            "triangle": 1.5,
+            "star": 0.8,
+            "box": 2.5,
+        }
         if free or medium == "preprinted"
-        else {"filled": 82, "hollow": 9, "white": 2, "oval": 3, "square": 3, "diamond": 1},
+        else {
+            "filled": 78,
+            "hollow": 9,
+            "white": 2,
+            "oval": 3,
+            "square": 3,
+            "diamond": 1,
+            "target": 1,
+            "hatched": 0.7,
+            "triangle": 1,
+            "box": 1.5,
+        },
     )
     return Style(
         medium=medium,
@@ -204,8 +233,9 @@ def sample_style(rng: Rng) -> Style:
         rows=None if free and rng.random() < 0.7 else int(choice(rng, {2: 3, 3: 21, 4: 39, 5: 28, 6: 4, 7: 3, 8: 2})),
         marks=marks,
         mark_size=float(rng.uniform(0.22, 0.42)),
-        mark_distance=float(rng.uniform(0.35, 0.75)),
+        mark_distance=float(rng.uniform(0.35, 0.75) if rng.random() < 0.92 else rng.uniform(0.12, 0.35)),
         marks_at_foot=bool(rng.random() < 0.07),
+        open_form=choice(rng, {"ring": 89, "zero": 11}),
         muted_form=choice(rng, {"x": 90, "bracket": 3, "square": 2, "inside": 4, "wavy": 6}),
         wave_size=float(rng.uniform(0.05, 0.16)),
         wave_length=float(rng.uniform(0.25, 0.8)),
@@ -215,7 +245,7 @@ def sample_style(rng: Rng) -> Style:
         dot_at=float(rng.choice([0.5, 0.5, 0.5, 0.62, 0.4])),
         dot_drift=0.0 if printed else float(rng.choice([0.03, 0.08, 0.14])),
         fingers=fingers,
-        finger_size=float(rng.uniform(0.42, 0.75)),
+        finger_size=float(rng.uniform(0.42, 0.75) if rng.random() < 0.8 else rng.uniform(0.28, 0.42)),
         finger_side=choice(rng, {"right": 44, "left": 20, "under": 10, "over": 6, "any": 20}),
         finger_gaps=float(choice(rng, {0.0: 66, 0.1: 20, 0.35: 14})),
         barre_form=choice(
@@ -226,6 +256,8 @@ def sample_style(rng: Rng) -> Style:
                 "dashed": 4,
                 "thick": 20,
                 "arc": 18,
+                "joined": 6,
+                "square arc": 2,
                 "dots": 12,
                 "double": 3,
                 "shaded": 3,
@@ -239,6 +271,8 @@ def sample_style(rng: Rng) -> Style:
                 "thick": 40,
                 "line": 12,
                 "arc": 24,
+                "joined": 4,
+                "square arc": 1,
                 "dots": 16,
                 "oval": 3,
                 "pale": 5,
@@ -280,6 +314,9 @@ def sample_style(rng: Rng) -> Style:
         number_keeps_nut=bool(rng.random() < (0.6 if medium == "preprinted" else 0.13)),
         strings_named=bool(rng.random() < 0.07),
         inlays=bool(rng.random() < 0.03),
+        banded=int(choice(rng, {0: 96, 1: 2, 2: 2})),
+        dashes=float(choice(rng, {0.0: 96, 0.12: 1.3, 0.22: 1.7, 0.4: 1})),
+        wiped_share=float(choice(rng, {0.0: 88, 0.1: 8, 0.4: 4})),
         moved_share=float(choice(rng, {0.05: 47, 0.3: 38, 0.8: 15})),
         label_share=float(choice(rng, {0.97: 78, 0.5: 12, 0.0: 10})),
         staff_lines=bool(free and rng.random() < 0.04),

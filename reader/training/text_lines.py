@@ -203,11 +203,13 @@ def _marks(height: float, rng: Rng) -> tuple[str, Mask]:
     text = "".join(rng.choice(["o", "x"], int(choice(rng, {1: 50, 2: 30, 3: 20}))))
     r, pen = height / 2, max(1.0, height * float(rng.uniform(0.06, 0.16)))
     pitch = height * float(rng.uniform(1.15, 1.6))
+    slim = float(rng.uniform(0.55, 0.8)) if rng.random() < 0.25 else 1.0
     out = np.zeros((round(height * 1.8), round(pitch * len(text) + height)), np.uint8)
     for k, sign in enumerate(text):
         at = np.array([height * 0.8 + k * pitch, height * 0.9]) + rng.normal(0, 0.04, 2) * height
         if sign == "o":
-            draw_line(out, ellipse(at, r, r, rng, 0.06, float(rng.uniform(0.95, 1.06))), pen)
+            across = r * slim
+            draw_line(out, ellipse(at, across, r, rng, 0.06, float(rng.uniform(0.95, 1.06))), pen)
         else:
             for side in (1, -1):
                 draw_line(
@@ -376,6 +378,10 @@ def _photographed(mask: Mask, reduce: float, small: float, rng: Rng) -> tuple[Gr
     if rng.random() < 0.25:  # pencil, chalk, a dry pen
         grain = cv2.GaussianBlur(noise(rng, h, w), (0, 0), float(rng.uniform(0.5, 1.1)))
         cover *= np.clip(1 + grain * float(rng.uniform(0.3, 1.4)), 0.15, 1.1)
+    if rng.random() < 0.07 and small > 8:  # a copy of a copy has lost parts of the strokes
+        holes = cv2.GaussianBlur(noise(rng, h, w), (0, 0), float(rng.uniform(0.06, 0.14)) * small)
+        cover *= (holes < float(rng.uniform(0.6, 1.6)) * holes.std()).astype(np.float32)
+        contrast = max(contrast, 150.0)
     grey = 240 - np.minimum(cover, 1) * min(contrast, 232)
     if rng.random() < 0.55:
         grey = cv2.GaussianBlur(
