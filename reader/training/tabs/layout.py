@@ -43,7 +43,7 @@ def _fill(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, start:
         if look.bars and since_bar > look.bars * gap * rng.uniform(0.7, 1.5):
             kind = rng.choices(("single", "double", "repeat-end", "repeat-start"), (0.86, 0.05, 0.05, 0.04))[0]
             draw_bar(canvas, truth, x + gap * (0.5 if kind == "repeat-end" else 0.1), kind, rng)
-            x, since_bar = x + gap * rng.uniform(1.2, 2.4), 0.0
+            x, since_bar = x + gap * rng.uniform(0.6 if rng.random() < 0.25 and kind == "single" else 1.2, 2.4), 0.0
             previous = previous if kind == "single" and rng.random() < 0.4 else None
             continue
         if rng.random() < look.strays:
@@ -57,9 +57,12 @@ def _fill(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, start:
         string = min(look.lines - 1, max(0, string + rng.choice((-2, -1, -1, 0, 0, 0, 1, 1, 2))))
         if rng.random() < 0.1:
             string, position = rng.randrange(look.lines), rng.choice((0, 0, 2, 5, 7, 9, 12, 15, 19))
-        width, lines = _event(canvas, truth, faces, rng, x, string, position)
+        close = previous is not None and rng.random() < look.tight
+        if previous is not None and close:
+            string, x = previous[1], previous[0] + previous[2] + gap * rng.uniform(0.3, 0.7)
+        width, lines = _event(canvas, truth, faces, rng, x, string, position, alone=close)
         if previous is not None and len(lines) == 1 and lines[0] == previous[1]:
-            _join(canvas, truth, rng, previous, x - width / 2)
+            _join(canvas, truth, rng, previous, x - width / 2, always=close)
         beats.append((x, min(lines), max(lines)))
         previous = (x, lines[0], width) if len(lines) == 1 else None
         advance = width * 0.7 + gap * (0.45 + rng.expovariate(1 / look.spacing))
@@ -70,22 +73,32 @@ def _fill(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, start:
     return beats
 
 
-def _join(canvas: Canvas, truth: Truth, rng: random.Random, previous: tuple[float, int, float], x: float) -> None:
+def _join(
+    canvas: Canvas, truth: Truth, rng: random.Random, previous: tuple[float, int, float], x: float, *, always: bool
+) -> None:
     look = truth.look
     x0, line, w0 = previous
-    if rng.random() < look.signs:
+    if always or rng.random() < look.signs:
         signs.draw_between(canvas, truth, x0 + w0 / 2, x, line, rng)
     if rng.random() < look.arcs and x - x0 < 7 * look.gap:
         signs.draw_arc(canvas, truth, x0, x + look.gap * 0.2, line, rng)
 
 
 def _event(
-    canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, x: float, string: int, position: int
+    canvas: Canvas,
+    truth: Truth,
+    faces: Faces,
+    rng: random.Random,
+    x: float,
+    string: int,
+    position: int,
+    *,
+    alone: bool,
 ) -> tuple[float, list[int]]:
     """Numbers struck together; returns the widest number and the lines used."""
     look = truth.look
     lines = [string]
-    if rng.random() < look.chords:
+    if not alone and rng.random() < look.chords:
         count = rng.randint(2, look.lines)
         first = rng.randint(0, look.lines - count)
         lines = (

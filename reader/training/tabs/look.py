@@ -49,6 +49,10 @@ class Look:
         What a font writes for a muted note.
     spelling : str
         What a font writes for a nought and for a one: old machines have letters for both.
+    tight : float
+        How often a number stands as close behind another as the sign between them allows.
+    bold : float
+        What is added around printed numbers, in their height.
     strays : float
         How often a stroke that is no number crosses the lines between two beats.
     faint : float
@@ -95,6 +99,8 @@ class Look:
     italic: float
     muted_sign: str
     spelling: str
+    tight: float
+    bold: float
     strays: float
     faint: float
     least_px: float
@@ -133,8 +139,10 @@ def sample_look(rng: random.Random, faces: Faces, gap: float, paper: Colour, lin
         "least_px": 6.5 if kind == "hand" else 5.5,
         "muted_sign": rng.choice(("x", "x", "X", "×")),
         "spelling": rng.choices(("01", "0I", "0l", "O1", "o1"), (88, 4, 3, 3, 2))[0],
+        "tight": rng.uniform(0.1, 0.4) if rng.random() < 0.3 else 0.0,
+        "bold": rng.uniform(0.02, 0.06) if kind == "print" and rng.random() < 0.25 else 0.0,
         "strays": rng.uniform(0.02, 0.15) if rng.random() < 0.3 else 0.0,
-        "ghosts": 0.15 if rng.random() < 0.2 else 0.0,
+        "ghosts": rng.uniform(0.1, 0.4) if rng.random() < 0.2 else 0.0,
         "signs": rng.choice((0.0, 0.15, 0.4)),
         "arcs": rng.choice((0.0, 0.1, 0.3)),
         "bars": rng.choice((0.0, 4.0, 8.0, 14.0)),
@@ -194,6 +202,7 @@ def _typed_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
         "knock": "box",
         "spacing": rng.choice((0.3, 0.5, 0.8, 1.4, 2.5)),
         "signs": rng.choice((0.0, 0.3, 0.7)),
+        "tight": rng.uniform(0.1, 0.5) if rng.random() < 0.6 else 0.0,
         "rhythm": "none",
         "dash": rng.uniform(0.25, 0.75),
         "dash_ink": rng.uniform(0.4, 0.92),

@@ -8,7 +8,8 @@ import numpy as np
 
 from reader.training.tabs.canvas import Canvas, draw_line, ellipse, stamp
 from reader.training.tabs.digit_strokes import STROKES
-from reader.training.tabs.glyphs import Faces, digit_ratio, font_mask, resized, stroke_mask
+from reader.training.tabs.glyphs import Faces, Mask, digit_ratio, font_mask, resized, stroke_mask
+from reader.training.tabs.look import Look
 from reader.training.tabs.systems import SIGN_CODE, Truth, draw_typed_bar
 
 CHORDS = ("Am", "C", "G7", "F#m", "Bb", "Dm7", "E", "Gsus4", "Cmaj7", "A/C#", "N.C.", "D7", "Em", "B7", "Fm6", "Cadd9")
@@ -106,22 +107,36 @@ def draw_between(canvas: Canvas, truth: Truth, x0: float, x1: float, line: int, 
         return
     kind = rng.choices(BETWEEN, BETWEEN_WEIGHTS)[0]
     y = truth.y(middle, line)
-    pen, layer = look.number_pen_px, canvas.layer("numbers", look.number_colour)
+    layer = canvas.layer("numbers", look.number_colour)
     if kind in "/\\":
-        half = min(room / 2 * rng.uniform(0.6, 1.0), gap * rng.uniform(0.12, 0.9))
-        rise = min(gap * rng.uniform(0.1, 0.5), half * STEEPEST)
-        sign = 1 if kind == "/" else -1
-        draw_line(layer, np.array([(middle - half, y + sign * rise), (middle + half, y - sign * rise)]), pen)
+        if look.kind == "hand" or rng.random() < 0.5 or not _draw_letter(canvas, truth, middle, y, kind, room, rng):
+            _draw_slide(layer, (middle, y), room, look, kind == "/", rng)
     elif kind == "~":
         if room < gap * 0.5:
             return
         half = room / 2 - gap * 0.1
         xs = np.linspace(middle - half, middle + half, 14)
-        draw_line(layer, np.column_stack([xs, y + gap * 0.14 * np.sin(np.arange(14) * np.pi / 2)]), pen)
+        wave = y + gap * 0.14 * np.sin(np.arange(14) * np.pi / 2)
+        draw_line(layer, np.column_stack([xs, wave]), look.number_pen_px)
     elif not _draw_letter(canvas, truth, middle, y, kind, room, rng):
         return
     if kind in LETTER_MEANS:
         truth.signs.append((middle, line, SIGN_CODE[LETTER_MEANS[kind]]))
+
+
+def _draw_slide(
+    layer: Mask, at: tuple[float, float], room: float, look: Look, upward: bool, rng: random.Random
+) -> None:
+    """A stroke from number to number: long and flat, or as tall as they are and steep."""
+    if rng.random() < 0.4:
+        rise = look.gap * min(look.size * rng.uniform(0.3, 0.6), 0.75)
+        half = min(rise / rng.uniform(1.1, STEEPEST), 0.5 * room)
+    else:
+        half = min(room / 2 * rng.uniform(0.6, 1.0), look.gap * rng.uniform(0.12, 0.9))
+        rise = look.gap * rng.uniform(0.1, 0.5)
+    rise = min(rise, half * STEEPEST) * (1 if upward else -1)
+    ends = [(at[0] - half, at[1] + rise), (at[0] + half, at[1] - rise)]
+    draw_line(layer, np.array(ends), look.number_pen_px)
 
 
 def _draw_letter(
@@ -129,8 +144,9 @@ def _draw_letter(
 ) -> bool:
     """A small letter between two numbers, on their line or over it; False where there is no room for it."""
     look = truth.look
-    lift = 0.0 if look.kind == "typed" or rng.random() < 0.6 else look.gap * rng.uniform(0.4, 0.7)
-    tall = look.gap * look.size * rng.uniform(0.55, 1.0)
+    on_line = look.kind == "typed" or letter in "/\\" or rng.random() < 0.6
+    lift = 0.0 if on_line else look.gap * rng.uniform(0.4, 0.7)
+    tall = look.gap * look.size * (1.0 if look.kind == "typed" else rng.uniform(0.55, 1.0))
     written = letter.upper() if rng.random() < 0.15 else letter
     if look.face in ("stroke", "real") and letter in STROKES and rng.random() < 0.7:
         mask = stroke_mask(letter, tall, look.number_pen_px, look.writer, rng)

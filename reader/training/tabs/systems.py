@@ -13,6 +13,7 @@ from reader.training.tabs.glyphs import (
     Faces,
     Mask,
     bent,
+    bolder,
     digit_ratio,
     font_mask,
     joined,
@@ -115,6 +116,8 @@ def number_mask(text: str, look: Look, faces: Faces, rng: random.Random) -> Mask
         mask = stroke_mask(text, height * 0.8, look.number_pen_px, look.writer, rng)
     else:
         mask = _lettered(_spelled(text, look), height, look, rng)
+    if look.bold and mask.shape[0] > 6:
+        mask = bolder(mask, look.bold * height)
     if look.italic and mask.shape[0] > 5:
         mask = turned(mask, 0.0, look.italic)
     if look.kind != "hand" or mask.shape[0] < 6:
