@@ -23,6 +23,7 @@ from reader.music.naming import name_shape
 from reader.music.page_tuning import PageTuning, choose_tuning
 from reader.music.shape import Shape
 from reader.music.tuning import get_tuning
+from reader.numbers_between import find_between, handed_on, without_number
 from reader.reading import Alternative, Reading
 from reader.weighing import LABEL_SURE, Agreement, Weighed, agreement, weigh
 from reader.written_fingers import as_the_page_writes
@@ -121,6 +122,7 @@ def interpret(
     seen = [replace(s, look=k, lettering=a) for s, k, a in zip(seen, looks, around, strict=True)]
     drafts = [_draft(s, settings.note_names) for s in seen]
     tunings = _tunings(drafts, settings, elsewhere or [])
+    drafts = _with_numbers_between(drafts, tunings, settings.note_names)
     usual = _usual_strength(seen)
     settled = _page_settles_first_fret(drafts, tunings)
     second = {} if settings.tuning else _second_tunings(drafts, tunings)
@@ -143,6 +145,23 @@ def _share_alike(drafts: list[_Draft]) -> list[float]:
 def _draft(seen: Seen, names: NoteNames) -> _Draft:
     text, p = seen.lettering.label
     return _Draft(seen, options(seen.look, seen.lettering), text or None, p, seen.note_names or names)
+
+
+def _with_numbers_between(drafts: list[_Draft], tunings: dict[int, PageTuning], names: NoteNames) -> list[_Draft]:
+    """The drafts, a number between two grids given to the other where only then both labels agree with their dots."""
+    out = list(drafts)
+    for i, k in find_between([d.seen.look for d in drafts], [d.seen.lettering for d in drafts]):
+        pair = (out[i], out[k])
+        mine, theirs = handed_on(*(d.seen.lettering for d in pair))
+        other = (
+            _draft(replace(pair[0].seen, lettering=mine, look=without_number(pair[0].seen.look)), names),
+            _draft(replace(pair[1].seen, lettering=theirs), names),
+        )
+        told = all(d.label_p >= LABEL_SURE and tunings[d.strings].certain for d in pair)
+        wrong = _verdict(pair[0], tunings[pair[0].strings]) == "differs"
+        if told and wrong and {_verdict(d, tunings[d.strings]) for d in other} == {"agrees"}:
+            out[i], out[k] = other
+    return out
 
 
 def _tunings(
