@@ -130,6 +130,22 @@ def test_a_fret_number_that_is_a_guess() -> None:
     assert "is a guess" in reading.flags[0].detail
 
 
+def test_a_sure_label_tells_the_first_fret_of_sure_dots() -> None:
+    """D7 on a ukulele is 2223 (common practice, no source); at no other fret do these dots sound it."""
+    page = [seen(plain(), lettering("C")), seen(look("2o1o"), lettering("F")), seen(look("o212"), lettering("G7"))]
+    numbers = np.zeros(NUMBERS)
+    numbers[[0, 2, 5]] = 0.1, 0.1, 0.8
+
+    def read(label: str, signs: str = "1112", sure: float = 0.999) -> Reading:
+        case = seen(look(signs, nut=0.01, first=5, sure=sure), replace(lettering(label), numbers=numbers))
+        return interpret([*page, case], ReadSettings())[3]
+
+    assert (str(read("D7").frame.shape), codes(read("D7"))) == ("2223", [])
+    assert "first-fret-unread" in codes(read("D7", sure=0.99)), "the dots are not sure"
+    assert "first-fret-unread" in codes(read("")), "there is none"
+    assert "first-fret-unread" in codes(read("D5", "11x4")), "two notes fit too much"
+
+
 def test_two_first_frets_against_each_other() -> None:
     # the crop says that the grid starts at the nut, the number read apart says 7
     reading = read_one(look("1112"), half_read(7, 0.995))

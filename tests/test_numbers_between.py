@@ -1,0 +1,73 @@
+"""A fret number between two grids is of the one whose label asks for it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from reading_samples import GRID, lettering, look, seen
+
+from reader.image.labels import Lettering
+from reader.interpret import ReadSettings, Seen, interpret
+from reader.numbers_between import find_between, handed_on, without_number
+
+ASIDE = np.array([100.0, 0.0])
+OTHERS = (("ooo3", "C"), ("2o1o", "F"), ("o212", "G7"), ("2ooo", "Am"))
+"""Ukulele shapes (common practice, no source)."""
+
+
+def numbered(label: str, number: int, x: float, number_p: float = 0.9995) -> Lettering:
+    """A label, and a number (0: none) at this height of the page beside the first row."""
+    return replace(lettering(label, number=number, number_p=number_p), number_at=np.array([x, 110.0]))
+
+
+def page(left: Seen, right: Seen) -> list[str]:
+    """Shapes of two grids beside each other, read among others of one ukulele page."""
+    below = [seen(look(s, corners=GRID + [150.0 * k, 300]), lettering(name)) for k, (s, name) in enumerate(OTHERS)]
+    return [str(r.frame.shape) for r in interpret([left, right, *below], ReadSettings())[:2]]
+
+
+def pair(first: str, second: str) -> tuple[Seen, Seen]:
+    """Two grids, a 2 between them that stands nearer to the left one; the crop of the left one shows it."""
+    left = seen(look("1342", nut=0.3, first=2), numbered(first, 2, 175.0))
+    return left, seen(look("1112", nut=0.01, first=3, corners=GRID + ASIDE), numbered(second, 0, 150.0))
+
+
+def test_it_is_handed_on_where_only_then_both_labels_agree() -> None:
+    """Gm is 0231; on a ukulele Abm is 1342 and D7 2223, while 2453 is Am and 1112 C#7 (computed)."""
+    assert page(*pair("Abm", "D7")) == ["1342", "2223"]
+    assert page(*pair("Am", "C#7")) == ["2453", "1112"]
+
+
+def test_it_stays_where_the_other_label_does_not_ask_for_it() -> None:
+    assert page(*pair("Abm", "C#7"))[0] == "2453"
+    assert page(*pair("", "D7"))[0] == "2453", "a grid without label keeps what stands nearest to it"
+
+
+def test_which_grids_may_have_it() -> None:
+    left, right = pair("Abm", "D7")
+    looks, around = [left.look, right.look], [left.lettering, right.lettering]
+    assert find_between(looks, around) == [(0, 1)]
+    far = replace(right.look, corners=GRID + 3 * ASIDE)
+    assert find_between([left.look, far], around) == [], "too far away"
+    below = replace(right.look, corners=GRID + [0.0, 150.0])
+    assert find_between([left.look, below], around) == [], "not beside it"
+    own = replace(right.lettering, numbers=lettering(number=7).numbers, number_at=np.array([275.0, 110.0]))
+    assert find_between(looks, [left.lettering, own]) == [], "it has its own"
+    third = numbered("D", 7, 276.0)
+    assert find_between([*looks, replace(left.look, corners=GRID + 2 * ASIDE)], [left.lettering, own, third])[0] == (
+        0,
+        1,
+    )
+
+
+def test_the_giver_starts_at_the_nut_again() -> None:
+    left, right = pair("Abm", "D7")
+    mine, theirs = handed_on(left.lettering, right.lettering)
+    assert mine.numbers.argmax() == 0
+    assert theirs.numbers.argmax() == 2
+    assert np.allclose([mine.numbers.sum(), theirs.numbers.sum()], 1)
+    assert np.array_equal(theirs.number_at, left.lettering.number_at)
+    first = without_number(left.look).first
+    assert np.isclose(first.sum(), 1)
+    assert first.argmax() == 1
