@@ -57,6 +57,9 @@ HARDLY_FOUND = 0.25
 """The finder's confidence below which a find whose label does not agree may be a piece of a staff or a table; of 4,500
 accepted diagrams on drawn pages four are so."""
 
+ALL_MARKED = 0.95
+"""Share of the strings without a stop that have a mark, from which a page marks all of them."""
+
 TWO_LOOKS = 0.8
 """How far the looks at the whole and at the cells may be apart on one string (largest difference of probability); of
 3,574 accepted diagrams on drawn pages nine are further, among them one of the three that were wrong."""
@@ -199,6 +202,19 @@ def _labels_agree(page: PageTuning) -> bool:
     return page.certain and page.checked >= FEWEST_CHECKED and agreeing >= NEARLY_ALL * page.checked
 
 
+def _unmarked(case: Case) -> Flag | None:
+    """Where every string without a stop has a mark, one that has none may have lost it."""
+    bare = [s for s, state in enumerate(case.best.option.states) if state == OPEN_BARE]
+    if not bare or case.evidence["marked"] < ALL_MARKED:
+        return None
+    name = string_name(bare[0], case.frame.string_count)
+    return Flag(
+        "faint-mark",
+        f"On {name} there is neither a stop nor a mark, and this page marks the other strings: check for a lost mark.",
+        string=bare[0],
+    )
+
+
 def _first_fret(case: Case) -> Flag | None:
     e = case.evidence
     if e["unnumbered"]:
@@ -315,7 +331,7 @@ def _tuning(case: Case) -> Flag | None:
 
 
 RULES: tuple[Callable[[Case], Flag | None], ...] = (
-    _grid_cut, _weak_grid, _two_looks, _bent, _way_up, _first_fret,
+    _grid_cut, _weak_grid, _two_looks, _bent, _way_up, _unmarked, _first_fret,
     _nothing_drawn, _label, _span, _hand, _fingers, _tuning,
 )  # fmt: skip
 

@@ -13,7 +13,7 @@ from reader.flags import UNREAD, Case, find_flags
 from reader.frames import Option, count_rows, count_strings, options
 from reader.image.crops import side_lengths
 from reader.image.labels import Lettering
-from reader.image.marks import Look
+from reader.image.marks import MUTED, OPEN_BARE, OPEN_MARKED, Look
 from reader.image.regions import Region
 from reader.music.chord import Chord
 from reader.music.frame import Frame
@@ -36,6 +36,8 @@ PLACED = 0.8
 
 NO_NUT = 0.2
 """Probability of a nut up to which a grid counts as one without."""
+FEWEST_FREE = 8
+"""Strings without a stop in the other diagrams of a page from which they tell whether its writer marks them."""
 FEWEST_OTHERS = 3
 """Other diagrams on a page from which they tell how many strings are usual there."""
 SECOND_TUNING = 3
@@ -129,10 +131,21 @@ def interpret(
     pages = [second.get(i, tunings[d.strings]) for i, d in enumerate(drafts)]
     alike = _share_alike(drafts)
     labelled = sum(d.label is not None for d in drafts) / max(1, len(drafts))
+    marked = _share_marked(drafts)
     return [
-        _reading(d, page, settled, usual, {"alike": share, "labelled": labelled}, settings.accept_error)
-        for d, page, share in zip(drafts, pages, alike, strict=True)
+        _reading(
+            d, page, settled, usual, {"alike": share, "labelled": labelled, "marked": marks}, settings.accept_error
+        )
+        for d, page, share, marks in zip(drafts, pages, alike, marked, strict=True)
     ]
+
+
+def _share_marked(drafts: list[_Draft]) -> list[float]:
+    """Per diagram the share of strings without a stop that have a mark in the others; 0 where too few tell."""
+    free = [[s for s in d.options[0].states if s in (MUTED, OPEN_MARKED, OPEN_BARE)] for d in drafts]
+    marks, every = [sum(s != OPEN_BARE for s in f) for f in free], [len(f) for f in free]
+    counts = [(sum(marks) - m, sum(every) - n) for m, n in zip(marks, every, strict=True)]
+    return [m / n if n >= FEWEST_FREE else 0.0 for m, n in counts]
 
 
 def _share_alike(drafts: list[_Draft]) -> list[float]:

@@ -123,6 +123,19 @@ def half_read(number: int, p: float) -> Lettering:
     return replace(lettering(), numbers=numbers)
 
 
+def test_a_string_without_a_mark_where_the_page_marks_all() -> None:
+    def last(*page: str) -> Reading:
+        return interpret([seen(look(signs), lettering("C")) for signs in page], ReadSettings())[-1]
+
+    lost = last("ooo3", "ooo3", "ooo3", "o-o3")
+    assert codes(lost) == ["faint-mark"]
+    assert lost.flags[0].string == 1
+    assert "check for a lost mark" in lost.flags[0].detail
+    assert codes(last("ooo3", "ooo3", "ooo3", "ooo3")) == []
+    assert codes(last("---3", "ooo3", "ooo3", "o-o3")) == [], "some writers leave marks out"
+    assert codes(last("ooo3", "o-o3")) == [], "too few to tell"
+
+
 def test_a_fret_number_that_is_a_guess() -> None:
     assert "first-fret-unread" not in codes(read_one(look("1112", nut=0.01, first=5), lettering(number=5)))
     reading = read_one(look("1112"), half_read(7, 0.985))
