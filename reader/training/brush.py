@@ -121,7 +121,10 @@ class Brush:
             u[1:-1] += rng.normal(0, j, c.strings - 2) / (c.strings - 1)
         uneven = j * (2.5 if rng.random() < 0.15 else 1.0)
         v = np.linspace(0, 1, c.rows + 1)
-        if c.rows > 1:
+        if j and rng.random() < 0.05:  # rows drawn as they come, one twice as high as another
+            steps = rng.uniform(0.45, 1.35, c.rows)
+            v[1:] = np.cumsum(steps) / steps.sum()
+        elif c.rows > 1:
             v[1:-1] += rng.normal(0, uneven, c.rows - 1) / c.rows
         tilt_u = rng.normal(0, j, c.strings) / (c.strings - 1) * 0.7
         tilt_v = rng.normal(0, j, c.rows + 1) / c.rows * 0.7

@@ -202,10 +202,10 @@ def sample_style(rng: Rng) -> Style:
         capitals=bool(rng.random() < (0.15 if not printed else 0.05)),
         sharp=str(rng.choice(["#", "#", "#", "♯"])),
         flat=str(rng.choice(["b", "b", "♭"])),
-        wobble=0.0 if printed else float(rng.uniform(0.005, 0.055) if medium != "preprinted" else rng.uniform(0, 0.01)),
+        wobble=0.0 if printed else float(_shake(rng) if medium != "preprinted" else rng.uniform(0, 0.01)),
         jitter=0.0
         if printed or medium == "preprinted"
-        else float(rng.choice([0.02, 0.05, 0.09, 0.13]) * rng.uniform(0.5, 1.3)),
+        else float(choice(rng, {0.02: 24, 0.05: 24, 0.09: 24, 0.13: 22, 0.19: 6}) * rng.uniform(0.5, 1.3)),
         pen=pen,
         mark_pen=max(1.25 * pen, float(rng.uniform(0.07, 0.14)))
         if bare_digits
@@ -328,6 +328,11 @@ def sample_style(rng: Rng) -> Style:
         ),
         colours=_sample_colours(rng, medium),
     )
+
+
+def _shake(rng: Rng) -> float:
+    """How far a line of the grid strays from straight, in gaps: a sure hand's, or now and then a shaking one's."""
+    return rng.uniform(0.005, 0.055) if rng.random() < 0.94 else rng.uniform(0.055, 0.12)
 
 
 _INKS = {
