@@ -48,6 +48,10 @@ FEWEST_CHECKED, MOSTLY_LABELLED = 4, 0.6
 with their dots: the page may have been read the wrong way round, and diagrams without label are asked about too (judged
 by hand). On a page without labels a few are seen where none are."""
 
+NUMBERED, NO_NUT = 0.25, 0.2
+"""Share of the other grids of a labelled page that have numbers, from which one with neither and without a nut (up to
+this probability of one) may have lost both."""
+
 NEARLY_ALL = 0.8
 """Share of the labels of a page that agree with their dots, from which it lies the right way up (judged by hand)."""
 SURE_SHAPE = 0.98
@@ -221,6 +225,13 @@ def _first_fret(case: Case) -> Flag | None:
         return Flag(
             "first-fret-unread",
             "No nut and no fret number is drawn and no string is open: check that the first space is fret 1.",
+            fret=case.frame.first_fret,
+        )
+    lost = e["numbered"] > NUMBERED and e["labelled"] > MOSTLY_LABELLED and e["nut"] < NO_NUT
+    if lost and case.best.label is None and case.frame.first_fret == 1:
+        return Flag(
+            "first-fret-unread",
+            "No label and no fret number is read here, and this page has both at other grids: check the first fret.",
             fret=case.frame.first_fret,
         )
     settled = case.best.verdict == "agrees" and case.best.share >= SETTLED

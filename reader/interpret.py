@@ -129,14 +129,12 @@ def interpret(
     settled = _page_settles_first_fret(drafts, tunings)
     second = {} if settings.tuning else _second_tunings(drafts, tunings)
     pages = [second.get(i, tunings[d.strings]) for i, d in enumerate(drafts)]
-    alike = _share_alike(drafts)
     labelled = sum(d.label is not None for d in drafts) / max(1, len(drafts))
-    marked = _share_marked(drafts)
+    told = zip(_share_alike(drafts), _share_marked(drafts), _share_numbered(drafts), strict=True)
+    others = [{"alike": a, "marked": m, "numbered": n, "labelled": labelled} for a, m, n in told]
     return [
-        _reading(
-            d, page, settled, usual, {"alike": share, "labelled": labelled, "marked": marks}, settings.accept_error
-        )
-        for d, page, share, marks in zip(drafts, pages, alike, marked, strict=True)
+        _reading(d, page, settled, usual, rest, settings.accept_error)
+        for d, page, rest in zip(drafts, pages, others, strict=True)
     ]
 
 
@@ -153,6 +151,13 @@ def _share_alike(drafts: list[_Draft]) -> list[float]:
     counts = Counter(d.strings for d in drafts)
     others = len(drafts) - 1
     return [(counts[d.strings] - 1) / others if others >= FEWEST_OTHERS else 1.0 for d in drafts]
+
+
+def _share_numbered(drafts: list[_Draft]) -> list[float]:
+    """Per diagram the share of the others that have a number beside them; 0 where there are too few to tell."""
+    have = [float(d.seen.lettering.numbers[0]) < 0.5 for d in drafts]
+    others = len(drafts) - 1
+    return [(sum(have) - own) / others if others >= FEWEST_OTHERS else 0.0 for own in have]
 
 
 def _draft(seen: Seen, names: NoteNames) -> _Draft:

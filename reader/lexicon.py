@@ -56,7 +56,7 @@ ROMAN = (
 )
 LONE_ROMAN = {"I": 0.03, "V": 0.2, "X": 0.04}
 """How common a numeral of one sign is: a stroke, a tick or a cross mostly is something else."""
-STROKE = "Il1|i!"
+STROKE = "Il1|i!/"
 NUMBERS = 24
 AFTER_NUMBER = {"": 1.0, "fr": 0.7, "fr.": 0.5, "FR": 0.3, "Fr": 0.3, "th": 0.7, "TH": 0.1, "thfr": 0.3, "thfr.": 0.2,
                 "thfret": 0.3, "THFRET": 0.05, "fret": 0.3, "FRET": 0.1, ".": 0.1, ")": 0.03, "°": 0.03, "f": 0.03,

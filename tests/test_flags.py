@@ -183,6 +183,19 @@ def test_no_nut_no_number_and_no_open_string() -> None:
     assert "first-fret-unread" not in codes(read_one(floating, lettering("D7")))
 
 
+def test_a_grid_that_alone_has_neither_label_nor_number() -> None:
+    numbered = [seen(look(s, nut=0.01, first=5), lettering(name, number=n)) for s, name, n in (
+        ("1113", "Bb", 5), ("1112", "D7", 2), ("o121", "Am", 7),
+    )]  # fmt: skip
+    alone = seen(look("o123", nut=0.01))
+    reading = interpret([*numbered, alone], ReadSettings())[3]
+    assert codes(reading) == ["first-fret-unread"]
+    assert "this page has both" in reading.flags[0].detail
+    assert codes(interpret([*numbered, seen(look("o123"))], ReadSettings())[3]) == [], "it has a nut"
+    plain_page = [seen(look(s, nut=0.01), lettering(n)) for s, n in (("ooo3", "C"), ("2o1o", "F"), ("o212", "G7"))]
+    assert codes(interpret([*plain_page, alone], ReadSettings())[3]) == [], "nobody writes numbers there"
+
+
 def test_a_page_whose_labels_agree_settles_grids_without_a_nut() -> None:
     others = [seen(look("ooo3", nut=0.01), lettering("C")), seen(look("2o1o", nut=0.01), lettering("F"))]
     lone = seen(look("2223", nut=0.01))

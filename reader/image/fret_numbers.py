@@ -159,6 +159,10 @@ def read_number(
         # what is part of it is no number by itself
         stands *= [FINGER if whole.holds(p) else 1.0 for p in pieces]
     unmistakable = np.isin(number_forms(lexicon.numbers.texts), ("marked", "roman"))
+    clearly = fits[:, unmistakable].max(1) > SURELY_ONE
+    for whole in (p for p, c in zip(pieces, clearly, strict=True) if c):
+        # the digit alone of a neighbour's number stands nearer than its sign does
+        stands *= [FINGER if not c and whole.holds(p) else 1.0 for p, c in zip(pieces, clearly, strict=True)]
     sure = float((fits[:, unmistakable].max(1) * stands).max()) > SURELY_ONE
     none = NO_NUMBER * (HARDLY_NONE if sure else 1.0)
     if (fits[:, unmistakable] * lexicon.numbers.weights[unmistakable] * stands[:, None]).max() > FORM_SURE:

@@ -15,13 +15,16 @@ from reader.image.text import column_of
 
 Floats = NDArray[np.float64]
 NUMBER = r"\(?(?:1\d|2[0-4]|[1-9])(?:fr\.?|Fr\.?|FR|st|nd|rd|th|TH)\)?"
+ROMAN = r"[I/|lX]{0,2}[VX][I/|l]{0,3}|I{2,3}"
 TOGETHER = (
     re.compile(rf"({NUMBER})([A-H].*)"),
     re.compile(rf"([A-H].*?)({NUMBER})"),
+    re.compile(rf"([A-H].*?)({ROMAN})"),
     re.compile(r"([xXoO0]{1,8})([A-H].*)"),
     re.compile(r"([A-H].*?)([xXoO0]{2,8})"),
 )
-"""A number of a fret with its sign, or signs of open and muted strings, before or behind what may be a label."""
+"""A number of a fret with its sign or a Roman one, whose strokes may look like others, or signs of open and muted
+strings, before or behind what may be a label."""
 LEAST = 5
 """A part is at least so wide, pixels."""
 

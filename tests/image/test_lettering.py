@@ -248,8 +248,17 @@ def test_a_number_is_parted_from_the_label_of_the_next_grid() -> None:
     image = Image.fromarray(pixels)
     ImageDraw.Draw(image).text((412, 208), "G#m7", (30, 30, 60), ImageFont.load_default(34), anchor="mm")
     corners = [CORNERS, CORNERS + [168.0, 35.0]]
-    got = read_lettering(Levels(np.asarray(image)), corners, corners, 0, "english")[0][0]
-    assert int(got.numbers.argmax()) == 5
+    got = read_lettering(Levels(np.asarray(image)), corners, corners, 0, "english")[0]
+    assert int(got[1].numbers.argmax()) == 5
+    assert got[1].label[0] == "G#m7"
+    assert got[0].numbers[0] > 0.5, "it stands nearer to the other grid, and its digit alone is no number"
+
+
+@pytest.mark.parametrize(("numeral", "value"), [("IV", 4), ("IX", 9), ("VI", 6)])
+def test_a_roman_number_is_parted_from_a_label_beside_the_grid(numeral: str, value: int) -> None:
+    got = read(page(("C#7 " + numeral, 152, 212), size=30))
+    assert got.label[0] == "C#7"
+    assert int(got.numbers.argmax()) == value
 
 
 @pytest.mark.parametrize("text", ["7th fret", "7fr"])
