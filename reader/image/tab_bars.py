@@ -10,6 +10,9 @@ Bar = tuple[float, str, float]
 STROKES, ON_BAR = (1, 11), 0.3
 """What upright strokes of a bar line may be read as, and how near to its middle they stand, in gaps: of 23,906 numbers
 on drawn systems nine stood so near to a bar line."""
+OPENING = 0.22
+"""How near to the left end of its lines an upright stroke is no number, in gaps: on drawn systems such strokes read as
+ones stood 0.11 to 0.13 from it, the nearest true number 0.31."""
 TYPED = 2
 """Strokes on bar lines that were seen from which all bar lines of the system are taken to be typed."""
 ASTRAY = 0.65
@@ -56,6 +59,16 @@ def told_apart(numbers: list[Number], bars: list[Bar], lines: int) -> tuple[list
             doubtful += tall < MOSTLY or not whole
     kept = [n for n in kept if not _is_stroke(n, found)]
     return kept, sorted([*bars, *found]), doubtful
+
+
+def opens(number: Number, start: float) -> bool:
+    """Whether a number is a stroke of the bar line with which a system begins.
+
+    Parameters
+    ----------
+    start : column at which the lines of the system begin
+    """
+    return number.fret in STROKES and number.column - start < OPENING * GAP
 
 
 def _sureness(numbers: list[Number]) -> float:

@@ -259,9 +259,8 @@ def gathered(
     """One system from the part of a strip where its lines run."""
     lines = frame.line_count
     start, end = span[0] + NO_NOTE_BEFORE * GAP, span[1] + 0.6 * GAP
-    within, bars, guessed = tab_bars.told_apart(
-        [n for n in answer.numbers if start < n.column < end], [b for b in answer.bars if start < b[0] < end], lines
-    )
+    seen = [n for n in answer.numbers if start < n.column < end and not tab_bars.opens(n, span[0])]
+    within, bars, guessed = tab_bars.told_apart(seen, [b for b in answer.bars if start < b[0] < end], lines)
     numbers = [n for n in within if MARGIN <= n.block < MARGIN + lines]
     events = as_events(frame, numbers)
     events = with_signs(events, frame, [s for s in answer.signs if start < s[0] < end])

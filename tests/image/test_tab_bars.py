@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from reader.image.tab_bars import told_apart
+from reader.image.tab_bars import opens, told_apart
 from reader.image.tab_lines import GAP, MARGIN
 from reader.image.tab_strip import Number
 
@@ -79,3 +79,9 @@ def test_a_stroke_astray_of_a_typed_bar_line_is_left_out_when_tall_and_else_aske
     assert told_apart([astray], [bar(8)], LINES)[2] == 0, "no bar line of the system is typed"
     far = number(8.8, 3, 1)
     assert told_apart([*typed, far], [bar(8)], LINES)[2] == 0, "too far from it"
+
+
+def test_a_stroke_at_the_left_end_is_the_bar_line_that_opens_the_system() -> None:
+    assert opens(number(2.1, 1, 1), 2 * GAP)
+    assert not opens(number(2.4, 1, 1), 2 * GAP)
+    assert not opens(number(2.1, 1, 7), 2 * GAP), "no bar line looks like a seven"
