@@ -38,7 +38,23 @@ class Event:
 
 @dataclass(frozen=True)
 class System:
-    """One tablature system in sheet pixels; `bars` are the middles of the bar lines, `cap` the height of numbers."""
+    """One tablature system in sheet pixels.
+
+    Parameters
+    ----------
+    corners : list of points
+    lines : int
+    events : tuple of Event
+    bars : tuple of points
+        Middles of the bar lines.
+    cap : float
+        Height of numbers.
+    hard : bool
+    numbers : tuple of tuple of Mark
+        For each number its signs.
+    paths : tuple of (N, 2) arrays
+        Where the lines went, uppermost first.
+    """
 
     corners: list[Place]
     lines: int
@@ -46,6 +62,8 @@ class System:
     bars: tuple[Place, ...]
     cap: float
     hard: bool = False
+    numbers: tuple[tuple[Mark, ...], ...] = ()
+    paths: tuple[Points, ...] = ()
 
 
 @dataclass(frozen=True)

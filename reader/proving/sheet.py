@@ -16,7 +16,7 @@ from reader.proving.dice import Dice
 Cover = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
 Colour = tuple[int, int, int]
-Layer = Literal["signs", "stops"]  # signs: fingers, labels and fret numbers
+Layer = Literal["signs", "stops"]  # signs: fingers, labels, fret numbers, numbers of a tab
 
 TOOTH = 512  # side of the paper-grain tile, pixels
 

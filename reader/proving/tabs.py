@@ -9,8 +9,10 @@ import numpy as np
 
 from reader.proving.dice import Dice
 from reader.proving.draft import Draft, Event, Note, System
+from reader.proving.neck import Mark
 from reader.proving.printer import Printer
-from reader.proving.sheet import Sheet
+from reader.proving.sheet import Sheet, joined
+from reader.proving.signs import Sign, number_words, signs_of
 from reader.proving.tool import Place, Points, Tool
 from reader.proving.words import phrase
 
@@ -110,6 +112,7 @@ class Setter:
             self.top + slope + k * self.gap * squeeze + d.bell(0, 0.07 * self.unrest) * self.gap for k in range(n)
         ]
         self.paths: list[Points] = []
+        self.numbers: list[tuple[Mark, ...]] = []
 
     def y_at(self, line: int, x: float) -> float:
         """Height of a line (1 uppermost) at x."""
@@ -174,7 +177,8 @@ class Setter:
         corners: list[Place] = [(float(p[0]), float(p[1])) for p in (first[0], first[-1], last[-1], last[0])]
         middle = (n + 1) / 2
         bar_places = tuple((x, self.y_at(round(middle), x)) for x in verticals)
-        return System(corners, n, tuple(drawn), bar_places, h.cap * self.gap, hard=h.above)
+        cap, numbers, paths = h.cap * self.gap, tuple(self.numbers), tuple(self.paths)
+        return System(corners, n, tuple(drawn), bar_places, cap, h.above, numbers, paths)
 
     def _lines(self, events: list[tuple[float, tuple[Note, ...]]]) -> None:
         tool, h, d = self.press or self.tool, self.habit, self.dice
@@ -232,18 +236,32 @@ class Setter:
 
     def _event(self, x: float, notes: tuple[Note, ...]) -> Event:
         d, h = self.dice, self.habit
-        cap = h.cap * self.gap
         ys = []
         for note in notes:
             y = self.y_at(note.line, x)
             lift = -0.5 * self.gap if h.above else d.bell(0, 0.05 * self.unrest) * self.gap
             at = (x + d.bell(0, 0.05 * self.unrest) * self.gap, y + lift)
             ys.append(y)
-            if note.fret is None:
-                self.tool.cross(at, 0.36 * cap, "number")
-            else:
-                self.tool.write(str(note.fret), at, cap, "c", "number")
+            self._number(note, at)
         return Event((x, float(np.mean(ys))), notes)
+
+    def _number(self, note: Note, at: Place) -> None:
+        """Write one number, and remember its signs."""
+        cap, tool = self.habit.cap * self.gap, self.tool
+        text = "x" if note.fret is None else str(note.fret)
+        with tool.sheet.apart("signs", meant=True) as patches:
+            if note.fret is None:
+                tool.cross(at, 0.36 * cap, "number")
+            else:
+                tool.write(text, at, cap, "c", "number")
+        if not patches:
+            return
+        trace = joined(patches)
+        if note.fret is None:
+            signs = [Sign(text, 0, trace)]
+        else:
+            signs = list(signs_of(trace, text, number_words(text), lambda part: tool.width(part, cap), at, 0.0))
+        self.numbers.append(tuple(Mark("signs", note.line, trace, sign) for sign in signs))
 
     def _ornaments(self, events: list[Event]) -> None:
         h, d, g = self.habit, self.dice, self.gap
