@@ -83,17 +83,21 @@ class Sight:
         clear = self.contrast >= 25 * need and not veiled and not drowned
         return bool(self.seen and sharp and clear and self.patchy <= _PATCHY)
 
+    @property
+    def there(self) -> bool:
+        """Whether a small sign stands out from what lies around it."""
+        return self.contrast >= _FAINT * min(1.0, 12 / self.size) and self.strength * self.ratio >= _LOST
+
     def told(self, line: Literal["label", "number", "ended number"]) -> bool:
         """Whether a person can tell a sign of a label, of a bare fret number, or of one with an ending as in `3rd`."""
-        there = self.contrast >= _FAINT * min(1.0, 12 / self.size) and self.strength * self.ratio >= _LOST
         weak = self.contrast < 25 * min(1.0, 18 / self.size) or self.ratio < 1.3
         if line == "ended number":
-            return there and self.likeness >= _ENDED
+            return self.there and self.likeness >= _ENDED
         if line == "number":
             need = _PALE_FIGURE if weak else np.clip(_FIGURE - 0.03 * (self.size - 12), 0.6, _FIGURE)
-            return bool(there and self.likeness >= need and self.patchy <= _PATCHY)
+            return bool(self.there and self.likeness >= need and self.patchy <= _PATCHY)
         swollen = self.contrast >= 60 and self.patchy < 0.25
-        return there and self.likeness >= (_WEAK if weak else _SWOLLEN if swollen else _LETTER)
+        return self.there and self.likeness >= (_WEAK if weak else _SWOLLEN if swollen else _LETTER)
 
 
 def _soft(image: Cover, sigma: float) -> Cover:

@@ -28,6 +28,7 @@ from reader.proving.finish import (
 )
 from reader.proving.fonts import FontBox
 from reader.proving.legible import as_seen
+from reader.proving.legible_tabs import tabs_as_seen
 from reader.proving.negatives import LEAVES
 from reader.proving.paper import punch, show_through
 from reader.proving.sheet import Shots
@@ -188,7 +189,8 @@ def make_page(seed: int, number: int, kinds: Sequence[str], fonts: FontBox) -> P
     suffix = "jpg" if photo or last.chance(0.45) else "png"
     orientation = last.weigh({1: 0.85, 6: 0.09, 8: 0.03, 3: 0.03}) if photo else 1
     quality = last.whole(55, 93)
-    if draft.charts:
-        draft = as_seen(draft, shots.each(lambda p: as_stored(p, suffix, quality)), warp)
+    if draft.charts or draft.systems:
+        stored = shots.each(lambda p: as_stored(p, suffix, quality))
+        draft = tabs_as_seen(as_seen(draft, stored, warp), stored, warp)
     truth = page_truth(draft, warp, kind, f"{kind}-{number:04d}.{suffix}")
     return Picture(shots.pixels, suffix, quality, orientation, truth)
