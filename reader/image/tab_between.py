@@ -68,15 +68,25 @@ def _as_digit(number: Number, digit: int) -> Number:
 
 
 def _ones_measured(ink: dict[int, Mask], numbers: list[Number]) -> list[Number]:
-    """Numbers of which a 1 much lower than the others may be a slide, and a much taller one is marked as tall."""
+    """Numbers of which a 1 much lower than the others may be a slide, and a much taller one is marked as tall.
+
+    A straight stroke that leans between two numbers is one where the other ones of the system are written otherwise,
+    and else may be one.
+    """
     if len(numbers) < FEWEST:
         return numbers
     heights = np.array([_height(ink[n.block], n) for n in numbers])
+    ones = [n.fret == 1 for n in numbers]
+    leaning = [one and _leans(ink[n.block], n) for n, one in zip(numbers, ones, strict=True)]
+    slides = [lean and _between(n, numbers) for n, lean in zip(numbers, leaning, strict=True)]
+    others = [lean for one, lean, slide in zip(ones, leaning, slides, strict=True) if one and not slide]
+    told = bool(others) and not any(others)
     out = []
-    for number, high in zip(numbers, heights / max(1.0, float(np.median(heights))), strict=True):
-        one = number.fret == 1
-        slide = one and (high < SMALL_ONE or (_between(number, numbers) and _leans(ink[number.block], number)))
-        sure = min(number.confidence, DOUBT) if slide else number.confidence
+    measured = zip(numbers, heights / max(1.0, float(np.median(heights))), ones, slides, strict=True)
+    for number, high, one, slide in measured:
+        if slide and told:
+            continue
+        sure = min(number.confidence, DOUBT) if slide or (one and high < SMALL_ONE) else number.confidence
         out.append(replace(number, confidence=sure, tall=one and bool(high >= TALL_ONE)))
     return out
 

@@ -89,8 +89,13 @@ def looked_closely(fine: Pixels, spots: tuple[Spot, ...], run: Run) -> tuple[tup
         for k, i in enumerate(again):
             judged[i] = judge(spots[i], closer, k)
     numbers = settled(fine, tuple(n for n, _ in judged if n.confidence > KEEP_ABOVE))
+    standing = {(n.column, n.block) for n in numbers}
     doubts = tuple(
-        spot for spot, (n, here) in zip(spots, judged, strict=True) if n.confidence <= KEEP_ABOVE and here > DOUBT_ABOVE
+        spot
+        for spot, (n, here) in zip(spots, judged, strict=True)
+        if (n.confidence <= KEEP_ABOVE and here > DOUBT_ABOVE)
+        # a stroke taken for a slide may be a one all the same
+        or (n.confidence > KEEP_ABOVE and n.fret == 1 and (n.column, n.block) not in standing)
     )
     return numbers, doubts
 

@@ -68,3 +68,12 @@ def test_a_leaning_stroke_between_two_numbers_may_be_a_slide() -> None:
         cv2.line(leaning, (x - 6, y + 12), (x + 6, y - 12), (30, 30, 30), 4)
     assert [n.confidence for n in settled(upright, read)] == [0.99] * 5
     assert [n.confidence for n in settled(leaning, read)] == [0.99, DOUBT, 0.99, 0.99, 0.99], "the last stands alone"
+
+
+def test_a_leaning_stroke_where_other_ones_stand_upright_is_a_slide() -> None:
+    places = {(2.0, 3): 0.6, (4.8, 3): 0.6, (8.0, 4): 0.6, (12.0, 5): 0.6}
+    picture, gap = strip(places), GAP * FINE
+    x, y = int(3.4 * gap), 3 * gap + gap // 2
+    cv2.line(picture, (x - 6, y + 12), (x + 6, y - 12), (30, 30, 30), 4)
+    read = tuple(number(gaps, block, 1) for gaps, block in [(2.0, 3), (3.4, 3), (4.8, 3), (8.0, 4), (12.0, 5)])
+    assert settled(picture, read) == (read[0], *read[2:])

@@ -78,6 +78,18 @@ def test_the_close_look_decides_where_the_strip_network_wavers() -> None:
     assert doubts == ()
 
 
+def test_a_one_taken_for_a_slide_leaves_a_doubt() -> None:
+    fine = drawn_strip({})
+    network, y = Network(5.0, 1, 9.0), 3 * FINE_GAP + FINE_GAP // 2
+    for gaps in (3, 4.2, 5.4, 9):
+        x, lean = int(gaps * FINE_GAP), 6 if gaps == 4.2 else 0
+        cv2.line(fine, (x - lean, y + 12), (x + lean, y - 12), (20, 20, 20), 4)
+    spots = tuple(spot(gaps * GAP, 3, here=5.0, values=leaning(1, 0.999)) for gaps in (3, 4.2, 5.4, 9))
+    numbers, doubts = tab_close.looked_closely(fine, spots, network.run)
+    assert [n.column / GAP for n in numbers] == [3, 5.4, 9]
+    assert doubts == (spots[1],)
+
+
 def test_opinions_that_agree_are_surer_than_ones_that_do_not() -> None:
     network = Network(5.0, 7, 5.0)
     agree, differ = (spot(100, 3, values=leaning(value, 0.95)) for value in (7, 1))
