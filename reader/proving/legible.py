@@ -12,7 +12,7 @@ from reader.proving.chart import Bar, Chart, Side
 from reader.proving.draft import Draft
 from reader.proving.neck import Mark
 from reader.proving.sheet import Cover, Pixels, Sheet, Shots, Trace
-from reader.proving.warp import Warp
+from reader.proving.warp import Points, Warp
 
 _ROOM = 0.6  # of its longer side: how far around a mark is looked at
 _LARGE = 240  # pixels; larger marks are looked at reduced
@@ -150,13 +150,16 @@ class _Window:
         small = cv2.resize(part.astype(np.float32), (self.wide, self.high), interpolation=cv2.INTER_AREA)
         return np.asarray(small, np.float32)
 
-    def lay(self, trace: Trace, images: list[Cover], warp: Warp) -> list[Cover]:
-        """Images on the raster of a mark as they would come to lie in the picture, perfectly sharp."""
+    def places(self, warp: Warp) -> Points:
+        """Where on the sheet the cells lie, each parted into finer ones: rows of columns of points."""
         fold = 4 if self.wide * self.high < 6400 else 2
         rows, columns = np.mgrid[0 : self.high * fold, 0 : self.wide * fold]
         cells = np.column_stack([columns.ravel(), rows.ravel()])
-        at = warp.back((cells + 0.5) / fold * self.step - 0.5 + (self.x, self.y)) - (trace.x, trace.y)
-        x, y = (at[:, k].reshape(rows.shape).astype(np.float32) for k in (0, 1))
+        return warp.back((cells + 0.5) / fold * self.step - 0.5 + (self.x, self.y)).reshape(*rows.shape, 2)
+
+    def lay(self, trace: Trace, images: list[Cover], places: Points) -> list[Cover]:
+        """Images on the raster of a mark as they would come to lie in the picture, perfectly sharp."""
+        x, y = ((places[..., k] - at).astype(np.float32) for k, at in enumerate((trace.x, trace.y)))
         moved = [cv2.remap(image, x, y, cv2.INTER_LINEAR, borderValue=0) for image in images]
         size = (self.wide, self.high)
         return [np.asarray(cv2.resize(m, size, interpolation=cv2.INTER_AREA), np.float32) for m in moved]
@@ -183,8 +186,9 @@ def sight(sheet: Sheet, mark: Mark, shots: Shots, warp: Warp) -> Sight | None:
     window = _window(trace, warp)
     if window is None:
         return None
-    line, ideal = window.lay(mark.trace, [mark.trace.cover, _drawn(sheet, mark)], warp)
-    cover = window.lay(trace, [trace.cover], warp)[0] if mark.sign else line
+    places = window.places(warp)
+    line, ideal = window.lay(mark.trace, [mark.trace.cover, _drawn(sheet, mark)], places)
+    cover = window.lay(trace, [trace.cover], places)[0] if mark.sign else line
     picture, bare = window.cut(shots.pixels), window.cut(shots.without[mark.layer])
     strokes = cover > 0.5 * cover.max()
     if not strokes.any():

@@ -62,6 +62,8 @@ def _line_shows(path: Points, gap: float, picture: Pixels, warp: Warp) -> bool:
 
 
 def _system_as_seen(system: System, sheet: Sheet, shots: Shots, warp: Warp) -> System:
+    if system.hard:
+        return system
     lost = 0
     for signs in system.numbers:
         came_out = [sight(sheet, mark, shots, warp) for mark in signs]
@@ -70,7 +72,7 @@ def _system_as_seen(system: System, sheet: Sheet, shots: Shots, warp: Warp) -> S
     bare = shots.without.get("signs", shots.pixels)
     counted = all(_line_shows(path, gap, bare, warp) for path in system.paths)
     illegible = lost >= _LOST_LEAST and lost > _LOST_SHARE * len(system.numbers)
-    return replace(system, hard=system.hard or illegible or not counted)
+    return replace(system, hard=illegible or not counted)
 
 
 def tabs_as_seen(draft: Draft, shots: Shots, warp: Warp) -> Draft:
