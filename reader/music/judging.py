@@ -49,6 +49,11 @@ def judge(wanted: Chord, shape: Shape, tuning: Tuning) -> tuple[Verdict, tuple[D
         stopped = frozenset(p % 12 for p, drone in zip(pitches, drones, strict=True) if p is not None and not drone)
         if any(drones) and stopped:
             return _judge(wanted, stopped, bass)
+        # a stop below its own nut does nothing; who draws one counts as on a string as long as the others
+        frets = zip(tuning.pitches, tuning.starts, shape.frets, strict=True)
+        if any(f is not None and 0 < f <= start for _, start, f in frets):
+            pairs = zip(tuning.pitches, shape.frets, strict=True)
+            return _judge(wanted, frozenset((p + f) % 12 for p, f in pairs if f is not None), bass)
     return verdict, missing
 
 

@@ -32,6 +32,8 @@ from reader.music.tuning import get_tuning
         ("0202", "ukulele", "Cmaj9", "short"),
         ("x32310", "guitar", "C7", "short"),
         ("00xx", "ukulele", "C", "short"),
+        ("3x011", "banjo", "Cm7", "same"),  # no fret 3 on the short string, yet drawn as on a long one
+        ("3x011", "banjo", "C7", "different"),
         ("0003", "ukulele", "C/Bb", "short"),
         ("x02010", "guitar", "C6", "family"),
         ("335533", "guitar", "Csus2", "family"),
