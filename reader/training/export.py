@@ -1,6 +1,8 @@
 """Writes trained networks as ONNX with half-precision weights, and checks them against the framework.
 
-python -m reader.training.export RUN/networks.pt --out reader/models
+python -m reader.training.export RUN/networks.pt [RUN/networks.pt ...] --out reader/models
+
+Of a network that several runs have taught, the mean of their weights is written.
 """
 
 from __future__ import annotations
@@ -21,6 +23,7 @@ from reader.training.cells import Cells
 from reader.training.nets import DiagramReader, Finder
 from reader.training.pieces import Pieces
 
+States = dict[str, dict[str, torch.Tensor]]
 SHAPES: dict[str, tuple[type[nn.Module], tuple[int, ...], tuple[str, ...]]] = {
     "finder": (Finder, (1, 1, 480, 640), ("heat", "corners", "way")),
     "reader": (DiagramReader, (1, 3, READING_SIZE, READING_SIZE), ("strings", "whole", "corners")),
@@ -85,13 +88,25 @@ def export(name: str, state: dict[str, torch.Tensor], out: Path) -> float:
     return max(float(np.abs(g - w.numpy()).max()) for g, w in zip(got, want, strict=True))
 
 
+def averaged(runs: list[States]) -> States:
+    """The networks of several runs, each the mean of its weights in all runs that have it; counts are of the last."""
+    out: States = {}
+    for name in dict.fromkeys(name for run in runs for name in run):
+        states = [run[name] for run in runs if name in run]
+        out[name] = {
+            key: torch.stack([s[key].float() for s in states]).mean(0) if last.is_floating_point() else last
+            for key, last in states[-1].items()
+        }
+    return out
+
+
 def main() -> None:
     """Command line."""
     ask = argparse.ArgumentParser(description=__doc__)
-    ask.add_argument("checkpoint", type=Path, help="networks.pt of reader.training.train")
+    ask.add_argument("runs", type=Path, nargs="+", help="networks.pt of reader.training.train")
     ask.add_argument("--out", type=Path, default=Path("reader/models"))
     o = ask.parse_args()
-    saved: dict[str, dict[str, torch.Tensor]] = torch.load(o.checkpoint, map_location="cpu")
+    saved = averaged([torch.load(run, map_location="cpu") for run in o.runs])
     o.out.mkdir(parents=True, exist_ok=True)
     for name, state in saved.items():
         difference = export(name, state, o.out)

@@ -36,6 +36,22 @@ def test_large_weights_are_halved_and_small_ones_stay() -> None:
     assert np.abs(got - want).max() < 1e-2
 
 
+def test_the_mean_of_several_runs() -> None:
+    from reader.training.export import averaged
+
+    runs = [
+        {"cells": {"weight": torch.tensor([1.0, 3.0]).half(), "seen": torch.tensor(5)}},
+        {
+            "cells": {"weight": torch.tensor([2.0, 5.0]).half(), "seen": torch.tensor(9)},
+            "reader": {"weight": torch.ones(1)},
+        },
+    ]
+    mean = averaged(runs)
+    assert mean["cells"]["weight"].tolist() == [1.5, 4.0]
+    assert int(mean["cells"]["seen"]) == 9
+    assert mean["reader"]["weight"].tolist() == [1.0]
+
+
 @pytest.mark.filterwarnings("ignore")
 def test_the_file_answers_as_the_network_does(tmp_path: Path) -> None:
     from reader.training.cells import Cells
