@@ -23,7 +23,7 @@ from reader.music.naming import name_shape
 from reader.music.page_tuning import PageTuning, choose_tuning
 from reader.music.shape import Shape
 from reader.music.tuning import get_tuning
-from reader.numbers_between import find_between, handed_on, without_number
+from reader.numbers_between import find_between, handed_on, on_one_side, without_number
 from reader.reading import Alternative, Reading
 from reader.weighing import LABEL_SURE, Agreement, Weighed, agreement, weigh
 from reader.written_fingers import as_the_page_writes
@@ -36,6 +36,8 @@ PLACED = 0.8
 
 NO_NUT = 0.2
 """Probability of a nut up to which a grid counts as one without."""
+MORE_AGREEING = 2
+"""Labels more that must agree once all numbers of a page are taken to stand on one side of their grids."""
 FEWEST_FREE = 8
 """Strings without a stop in the other diagrams of a page from which they tell whether its writer marks them."""
 FEWEST_OTHERS = 3
@@ -124,6 +126,7 @@ def interpret(
     seen = [replace(s, look=k, lettering=a) for s, k, a in zip(seen, looks, around, strict=True)]
     drafts = [_draft(s, settings.note_names) for s in seen]
     tunings = _tunings(drafts, settings, elsewhere or [])
+    drafts, tunings = _with_numbers_on_one_side(drafts, tunings, settings, elsewhere or [])
     drafts = _with_numbers_between(drafts, tunings, settings.note_names)
     usual = _usual_strength(seen)
     settled = _page_settles_first_fret(drafts, tunings)
@@ -163,6 +166,29 @@ def _share_numbered(drafts: list[_Draft]) -> list[float]:
 def _draft(seen: Seen, names: NoteNames) -> _Draft:
     text, p = seen.lettering.label
     return _Draft(seen, options(seen.look, seen.lettering), text or None, p, seen.note_names or names)
+
+
+def _with_numbers_on_one_side(
+    drafts: list[_Draft],
+    tunings: dict[int, PageTuning],
+    settings: ReadSettings,
+    elsewhere: list[tuple[Shape, str | None]],
+) -> tuple[list[_Draft], dict[int, PageTuning]]:
+    """The drafts and tunings with all numbers on one side of their grids, where clearly more labels agree so."""
+    found, most = (drafts, tunings), _agreeing(drafts, tunings) + MORE_AGREEING
+    for side in range(min((len(d.seen.lettering.one_sided) for d in drafts), default=0)):
+        changed = [on_one_side(d.seen.look, d.seen.lettering, side) for d in drafts]
+        pairs = zip(drafts, changed, strict=True)
+        other = [_draft(replace(d.seen, look=k, lettering=a), settings.note_names) for d, (k, a) in pairs]
+        told = _tunings(other, settings, elsewhere)
+        if (agreeing := _agreeing(other, told)) >= most:
+            found, most = (other, told), agreeing + 1
+    return found
+
+
+def _agreeing(drafts: list[_Draft], tunings: dict[int, PageTuning]) -> int:
+    """How many drafts sound what their label says."""
+    return sum(d.label_p >= LABEL_SURE and _verdict(d, tunings[d.strings]) == "agrees" for d in drafts)
 
 
 def _with_numbers_between(drafts: list[_Draft], tunings: dict[int, PageTuning], names: NoteNames) -> list[_Draft]:

@@ -1,4 +1,4 @@
-"""A fret number between two grids may be of either: where it stands tells less than what both labels say."""
+"""A fret number between two grids may be of either: where it stands tells less than what the labels say."""
 
 from __future__ import annotations
 
@@ -45,6 +45,19 @@ def find_between(looks: list[Look], around: list[Lettering]) -> list[tuple[int, 
         if far < reach:
             out.append((i, k))
     return out
+
+
+def on_one_side(look: Look, around: Lettering, side: int) -> tuple[Look, Lettering]:
+    """A diagram whose number stands on one side of it, if it has one at all.
+
+    Parameters
+    ----------
+    look, around : of the diagram
+    side : which of ``Lettering.one_sided``
+    """
+    numbers, at, unread = around.one_sided[side]
+    lost = numbers[0] > 0.5 >= around.numbers[0]
+    return without_number(look) if lost else look, replace(around, numbers=numbers, number_at=at, unread=unread)
 
 
 def _is_shared(k: int, looks: list[Look], around: list[Lettering]) -> bool:

@@ -9,7 +9,7 @@ from reading_samples import GRID, lettering, look, seen
 
 from reader.image.labels import Lettering
 from reader.interpret import ReadSettings, Seen, interpret
-from reader.numbers_between import find_between, handed_on, without_number
+from reader.numbers_between import find_between, handed_on, on_one_side, without_number
 
 ASIDE = np.array([100.0, 0.0])
 OTHERS = (("ooo3", "C"), ("2o1o", "F"), ("o212", "G7"), ("2ooo", "Am"))
@@ -71,3 +71,23 @@ def test_the_giver_starts_at_the_nut_again() -> None:
     first = without_number(left.look).first
     assert np.isclose(first.sum(), 1)
     assert first.argmax() == 1
+
+
+def sided(label: str, read: int, alone: int) -> Lettering:
+    """A label with the number read beside the grid, and the one there were all of the page on one side of theirs."""
+    numbers = numbered(label, alone, 85.0)
+    other = (numbers.numbers, numbers.number_at, 0.0)
+    return replace(numbered(label, read, 175.0), one_sided=(other,))
+
+
+def test_all_numbers_stand_on_one_side_where_more_labels_agree_so() -> None:
+    """On a ukulele 2223 is D7, 5455 Dm, 4442 E (common practice, no source)."""
+    drawn = [("1112", "D7", 4, 2), ("2122", "Dm", 2, 4), ("3331", "E", 4, 2), ("ooo3", "C", 0, 0)]
+    row = [
+        seen(look(s, nut=0.3, first=max(read, 1), corners=GRID + [0.0, 120.0 * k]), sided(name, read, alone))
+        for k, (s, name, read, alone) in enumerate(drawn)
+    ]
+    assert [str(r.frame.shape) for r in interpret(row, ReadSettings())] == ["2223", "5455", "4442", "0003"]
+    assert on_one_side(row[3].look, row[3].lettering, 0)[0] is row[3].look, "it had no number to lose"
+    lost = on_one_side(row[0].look, sided("D7", 4, 0), 0)[0]
+    assert lost.first.argmax() == 1

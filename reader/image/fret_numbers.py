@@ -165,7 +165,8 @@ def read_number(
         stands *= [FINGER if not c and whole.holds(p) else 1.0 for p, c in zip(pieces, clearly, strict=True)]
     sure = float((fits[:, unmistakable].max(1) * stands).max()) > SURELY_ONE
     none = NO_NUMBER * (HARDLY_NONE if sure else 1.0)
-    if (fits[:, unmistakable] * lexicon.numbers.weights[unmistakable] * stands[:, None]).max() > FORM_SURE:
+    usual = fits[:, unmistakable] * lexicon.numbers.weights[unmistakable] * stands[:, None]
+    if sure or usual.max() > FORM_SURE:
         weights = np.where(unmistakable, weights, FINGER * weights)
     by_value = np.array([_values(f, lexicon.numbers, weights) for f in fits])
     scores = by_value * stands[:, None]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import combinations
@@ -12,12 +13,16 @@ from numpy.typing import NDArray
 from reader.image.around import NEAR, Around, Lexicon
 from reader.image.crops import Points, in_crop, on_page
 from reader.image.fret_numbers import LABEL_SIDE, SAME_PLACE, read_number, usual_number_sides, writes_numbers
-from reader.image.lettering import Piece, Side
+from reader.image.lettering import SIDES, Piece, Side
 
 Floats = NDArray[np.float64]
+NumberRead = tuple[Floats, Points, float]
+"""Probabilities of the number beside a grid, its place on the page, and what is left unread."""
 Corners = tuple[tuple[float, float], ...]
 CLAIMED = 0.05
 """Probability from which a diagram asks for the number at a place."""
+ELSEWHERE = 0.03
+"""Weight of a number on another side, where all of a page are taken to stand on one."""
 IN_ROW = 0.06
 """Of the grid's longer side: signs whose distances from it differ by less stand in one row."""
 LABEL_SIDES: dict[Side, float] = {"above": 1.0, "below": 0.3, "left": 0.15, "right": 0.1}
@@ -45,6 +50,8 @@ class Lettering:
     way : (4,) probabilities of the quarter turns by which the lettering is off upright
     label_places : by text, four corners on the page where this label stands
     reads : how cleanly the best piece nearby reads as a label of these spellings, 0 to 1
+    one_sided : number, its place and what is unread, were all numbers of the page to stand to the left of (or above)
+        their grids, and to the right of (or below) them; empty where that changes nothing on the page
     """
 
     labels: tuple[tuple[str, float], ...]
@@ -54,6 +61,7 @@ class Lettering:
     way: Floats
     label_places: dict[str, Corners] = field(default_factory=dict)
     reads: float = 0.0
+    one_sided: tuple[NumberRead, ...] = ()
 
     @property
     def label(self) -> tuple[str, float]:
@@ -70,16 +78,28 @@ def letterings(around: list[Around], lexicon: Lexicon) -> list[Lettering]:
     labels = [_labels(a, lexicon, sides) for a in around]
     beside = [None if found[0][0] else theirs for found, _ in labels]
     read = partial(read_number, lexicon=lexicon, forms=forms, sides=number_sides)
-    numbers = [read(a, label_side=side) for a, side in zip(around, beside, strict=True)]
-    for i, at in _claimed_twice(around, numbers):
-        numbers[i] = read(around[i], label_side=beside[i], taken=at)
+    numbers = _numbers(around, beside, read)
+    one_sided = [
+        _numbers(around, beside, partial(read, sides={s: 1.0 if s in theirs_alone else ELSEWHERE for s in SIDES}))
+        for theirs_alone in (("left", "above"), ("right", "below"))
+    ]
+    told = [values.argmax() for values, _, _ in numbers]
+    changed = [sided for sided in one_sided if [values.argmax() for values, _, _ in sided] != told]
     return [
-        Lettering(said, values, at, unread, np.full(4, 0.25), places, _reads(a))
-        for a, (said, places), (values, at, unread) in zip(around, labels, numbers, strict=True)
+        Lettering(said, values, at, unread, np.full(4, 0.25), places, _reads(a), tuple(sided[i] for sided in changed))
+        for i, (a, (said, places), (values, at, unread)) in enumerate(zip(around, labels, numbers, strict=True))
     ]
 
 
-def _claimed_twice(around: list[Around], numbers: list[tuple[Floats, Points, float]]) -> list[tuple[int, Points]]:
+def _numbers(around: list[Around], beside: list[Side | None], read: Callable[..., NumberRead]) -> list[NumberRead]:
+    """The number at each diagram of a page, none given to two."""
+    numbers = [read(a, label_side=side) for a, side in zip(around, beside, strict=True)]
+    for i, at in _claimed_twice(around, numbers):
+        numbers[i] = read(around[i], label_side=beside[i], taken=at)
+    return numbers
+
+
+def _claimed_twice(around: list[Around], numbers: list[NumberRead]) -> list[tuple[int, Points]]:
     """Diagrams whose number is more likely that of a neighbour, with its place on the page."""
     sure = [1.0 - float(values[0]) for values, _, _ in numbers]
     asked = [i for i, share in enumerate(sure) if share > CLAIMED]

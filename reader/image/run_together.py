@@ -20,11 +20,12 @@ TOGETHER = (
     re.compile(rf"({NUMBER})([A-H].*)"),
     re.compile(rf"([A-H].*?)({NUMBER})"),
     re.compile(rf"([A-H].*?)({ROMAN})"),
+    re.compile(r"([1-5TiIl|])((?:fret|fr\.?|Fret|FRET|Fr\.?)(?:1\d|2[0-4]|[1-9]))"),
     re.compile(r"([xXoO0]{1,8})([A-H].*)"),
     re.compile(r"([A-H].*?)([xXoO0]{2,8})"),
 )
 """A number of a fret with its sign or a Roman one, whose strokes may look like others, or signs of open and muted
-strings, before or behind what may be a label."""
+strings, before or behind what may be a label; the finger of an outer stop before a number of a fret."""
 LEAST = 5
 """A part is at least so wide, pixels."""
 

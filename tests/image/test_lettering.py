@@ -254,6 +254,16 @@ def test_a_number_is_parted_from_the_label_of_the_next_grid() -> None:
     assert got[0].numbers[0] > 0.5, "it stands nearer to the other grid, and its digit alone is no number"
 
 
+def test_the_finger_of_an_outer_stop_is_parted_from_the_number_behind_it() -> None:
+    got = read(page(("Am", 250, 165), ("1", 312, 215), ("fret 4", 358, 215), size=24))
+    assert int(got.numbers.argmax()) == 4
+
+
+def test_a_digit_close_to_the_grid_is_no_number_where_one_with_its_sign_stands_beside_it() -> None:
+    got = read(page(("Am", 250, 165), ("2", 312, 300), ("fret 7", 370, 215), size=24))
+    assert int(got.numbers.argmax()) == 7
+
+
 @pytest.mark.parametrize(("numeral", "value"), [("IV", 4), ("IX", 9), ("VI", 6)])
 def test_a_roman_number_is_parted_from_a_label_beside_the_grid(numeral: str, value: int) -> None:
     got = read(page(("C#7 " + numeral, 152, 212), size=30))
