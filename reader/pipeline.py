@@ -24,6 +24,7 @@ from reader.image.page_ink import PageInk, ink_of_page
 from reader.image.pages import Page, open_pages
 from reader.image.pieces import look_closely
 from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
+from reader.image.tilt import find_askew
 from reader.image.way import UNUSUAL_ENDS, corner_on_page, is_told, lies_across, page_turn, roll, settle_ways
 from reader.interpret import ReadSettings, Seen, interpret
 from reader.interpret_tabs import read_tabs
@@ -88,7 +89,7 @@ def read_page(page: Page, settings: ReadSettings | None = None, strict: bool = T
     settings = settings or ReadSettings()
     try:
         levels = Levels(page.pixels)
-        regions = find_regions(levels)
+        regions = find_askew(levels)
         clear = sum(r.confidence > CLEARLY_FOUND for r in regions)
         tabs = read_tabs(levels, settings.tuning, settings.note_names, across=clear < MANY_DIAGRAMS)
         tabs = tuple(t for t in tabs if not hides_diagrams(t, regions))
