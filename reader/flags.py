@@ -64,6 +64,10 @@ accepted diagrams on drawn pages four are so."""
 ALL_MARKED = 0.95
 """Share of the strings without a stop that have a mark, from which a page marks all of them."""
 
+WORN, SURE_MARK = 0.06, 0.97
+"""Share of the other diagrams' marks that are hard to make out, from which a page is a worn copy; probability of a mark
+below which it is asked about there."""
+
 TWO_LOOKS = 0.8
 """How far the looks at the whole and at the cells may be apart on one string (largest difference of probability); of
 3,574 accepted diagrams on drawn pages nine are further, among them one of the three that were wrong."""
@@ -219,6 +223,17 @@ def _unmarked(case: Case) -> Flag | None:
     )
 
 
+def _worn_mark(case: Case) -> Flag | None:
+    """Where a copier has eaten some of the marks over the strings, one that is not quite clear may be another."""
+    if case.evidence["worn"] < WORN:
+        return None
+    for s, state in enumerate(case.best.option.states):
+        if state in (MUTED, OPEN_MARKED) and case.looks.states[s, state] < SURE_MARK:
+            name, reads = string_name(s, case.frame.string_count), state_words(state, case.frame.first_fret)
+            return Flag("faint-mark", f"The marks of this page are worn: on {name} one reads as {reads}.", string=s)
+    return None
+
+
 def _first_fret(case: Case) -> Flag | None:
     e = case.evidence
     if e["unnumbered"]:
@@ -342,7 +357,7 @@ def _tuning(case: Case) -> Flag | None:
 
 
 RULES: tuple[Callable[[Case], Flag | None], ...] = (
-    _grid_cut, _weak_grid, _two_looks, _bent, _way_up, _unmarked, _first_fret,
+    _grid_cut, _weak_grid, _two_looks, _bent, _way_up, _unmarked, _worn_mark, _first_fret,
     _nothing_drawn, _label, _span, _hand, _fingers, _tuning,
 )  # fmt: skip
 
@@ -363,18 +378,12 @@ def _weakest_part(case: Case) -> Flag:
     odds = case.looks.states[weakest].copy()
     odds[0] = 0
     order = np.argsort(odds)[::-1]
-    other = next(
-        (
-            int(k)
-            for k in order
-            if int(k) != best.states[weakest]
-            and state_words(int(k), frame.first_fret) != state_words(best.states[weakest], frame.first_fret)
-        ),
-        MUTED,
-    )
+    reads = state_words(best.states[weakest], frame.first_fret)
+    rivals = (int(k) for k in order if int(k) != best.states[weakest])
+    other = next((k for k in rivals if state_words(k, frame.first_fret) != reads), MUTED)
     name, fret = string_name(weakest, n), frame.frets[weakest]
     if odds[other] > 0.03:
-        reads, may = state_words(best.states[weakest], frame.first_fret), state_words(other, frame.first_fret)
+        may = state_words(other, frame.first_fret)
         code = "faint-mark" if "open" in (reads, may) else "two-marks"
         return Flag(code, f"On {name} the drawing reads as {reads}, but it may be {may}.", string=weakest, fret=fret)
     if case.evidence["ink_extra"] > 0.5:

@@ -13,7 +13,7 @@ from reader.flags import UNREAD, Case, find_flags
 from reader.frames import Option, count_rows, count_strings, options
 from reader.image.crops import side_lengths
 from reader.image.labels import Lettering
-from reader.image.marks import MUTED, OPEN_BARE, OPEN_MARKED, Look
+from reader.image.marks import Look
 from reader.image.regions import Region
 from reader.music.chord import Chord
 from reader.music.frame import Frame
@@ -24,6 +24,7 @@ from reader.music.page_tuning import PageTuning, choose_tuning
 from reader.music.shape import Shape
 from reader.music.tuning import get_tuning
 from reader.numbers_between import find_between, handed_on, on_one_side, without_number
+from reader.page_habits import Glance, told_by_others
 from reader.reading import Alternative, Reading
 from reader.weighing import LABEL_SURE, Agreement, Weighed, agreement, weigh
 from reader.written_fingers import as_the_page_writes
@@ -38,10 +39,6 @@ NO_NUT = 0.2
 """Probability of a nut up to which a grid counts as one without."""
 MORE_AGREEING = 2
 """Labels more that must agree once all numbers of a page are taken to stand on one side of their grids."""
-FEWEST_FREE = 8
-"""Strings without a stop in the other diagrams of a page from which they tell whether its writer marks them."""
-FEWEST_OTHERS = 3
-"""Other diagrams on a page from which they tell how many strings are usual there."""
 SECOND_TUNING = 3
 """Different labelled shapes that must agree under a second tuning, and only there, for a page to have two."""
 
@@ -132,35 +129,17 @@ def interpret(
     settled = _page_settles_first_fret(drafts, tunings)
     second = {} if settings.tuning else _second_tunings(drafts, tunings)
     pages = [second.get(i, tunings[d.strings]) for i, d in enumerate(drafts)]
-    labelled = sum(d.label is not None for d in drafts) / max(1, len(drafts))
-    told = zip(_share_alike(drafts), _share_marked(drafts), _share_numbered(drafts), strict=True)
-    others = [{"alike": a, "marked": m, "numbered": n, "labelled": labelled} for a, m, n in told]
+    others = told_by_others([_glance(d) for d in drafts])
     return [
         _reading(d, page, settled, usual, rest, settings.accept_error)
         for d, page, rest in zip(drafts, pages, others, strict=True)
     ]
 
 
-def _share_marked(drafts: list[_Draft]) -> list[float]:
-    """Per diagram the share of strings without a stop that have a mark in the others; 0 where too few tell."""
-    free = [[s for s in d.options[0].states if s in (MUTED, OPEN_MARKED, OPEN_BARE)] for d in drafts]
-    marks, every = [sum(s != OPEN_BARE for s in f) for f in free], [len(f) for f in free]
-    counts = [(sum(marks) - m, sum(every) - n) for m, n in zip(marks, every, strict=True)]
-    return [m / n if n >= FEWEST_FREE else 0.0 for m, n in counts]
-
-
-def _share_alike(drafts: list[_Draft]) -> list[float]:
-    """Per diagram the share of the others that have as many strings; 1 where there are too few to tell."""
-    counts = Counter(d.strings for d in drafts)
-    others = len(drafts) - 1
-    return [(counts[d.strings] - 1) / others if others >= FEWEST_OTHERS else 1.0 for d in drafts]
-
-
-def _share_numbered(drafts: list[_Draft]) -> list[float]:
-    """Per diagram the share of the others that have a number beside them; 0 where there are too few to tell."""
-    have = [float(d.seen.lettering.numbers[0]) < 0.5 for d in drafts]
-    others = len(drafts) - 1
-    return [(sum(have) - own) / others if others >= FEWEST_OTHERS else 0.0 for own in have]
+def _glance(draft: _Draft) -> Glance:
+    states = draft.options[0].states
+    sure = tuple(float(draft.seen.look.states[s, state]) for s, state in enumerate(states))
+    return Glance(states, sure, float(draft.seen.lettering.numbers[0]) < 0.5, draft.label is not None)
 
 
 def _draft(seen: Seen, names: NoteNames) -> _Draft:

@@ -136,6 +136,19 @@ def test_a_string_without_a_mark_where_the_page_marks_all() -> None:
     assert codes(last("ooo3", "o-o3")) == [], "too few to tell"
 
 
+def test_a_mark_that_is_not_quite_clear_on_a_worn_page() -> None:
+    def read(worn: float, mark: float) -> Reading:
+        """A page on which one mark of three has this probability, and a diagram with such a mark."""
+        torn = look("x32o1o", doubts={3: {"o": worn, "x": 1 - worn}})
+        last = look("x32o1o", doubts={3: {"o": mark, "x": 1 - mark}})
+        return interpret([*[seen(torn, lettering("C"))] * 4, seen(last, lettering("C"))], ReadSettings())[4]
+
+    assert codes(read(0.7, 0.95)) == ["faint-mark"]
+    assert read(0.7, 0.95).flags[0].string == 3
+    assert codes(read(0.7, 0.99)) == []
+    assert codes(read(0.99, 0.95)) == [], "the other marks are clear"
+
+
 def test_a_fret_number_that_is_a_guess() -> None:
     assert "first-fret-unread" not in codes(read_one(look("1112", nut=0.01, first=5), lettering(number=5)))
     reading = read_one(look("1112"), half_read(7, 0.985))

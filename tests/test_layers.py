@@ -12,7 +12,7 @@ LAYERS: tuple[frozenset[str], ...] = (
     frozenset({"errors"}),
     frozenset({"image", "music"}),
     frozenset({"reading"}),
-    frozenset({"confidence", "frames", "lexicon", "numbers_between", "written_fingers"}),
+    frozenset({"confidence", "frames", "lexicon", "numbers_between", "page_habits", "written_fingers"}),
     frozenset({"weighing", "note_names"}),
     frozenset({"flags", "tab_opening", "tab_ways"}),
     frozenset({"interpret", "interpret_tabs", "library"}),
