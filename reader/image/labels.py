@@ -84,9 +84,10 @@ def letterings(around: list[Around], lexicon: Lexicon) -> list[Lettering]:
         for theirs_alone in (("left", "above"), ("right", "below"))
     ]
     told = [values.argmax() for values, _, _ in numbers]
-    changed = [sided for sided in one_sided if [values.argmax() for values, _, _ in sided] != told]
+    if all([values.argmax() for values, _, _ in sided] == told for sided in one_sided):
+        one_sided = []
     return [
-        Lettering(said, values, at, unread, np.full(4, 0.25), places, _reads(a), tuple(sided[i] for sided in changed))
+        Lettering(said, values, at, unread, np.full(4, 0.25), places, _reads(a), tuple(sided[i] for sided in one_sided))
         for i, (a, (said, places), (values, at, unread)) in enumerate(zip(around, labels, numbers, strict=True))
     ]
 
