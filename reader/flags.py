@@ -48,7 +48,7 @@ FEWEST_CHECKED, MOSTLY_LABELLED = 4, 0.6
 with their dots: the page may have been read the wrong way round, and diagrams without label are asked about too (judged
 by hand). On a page without labels a few are seen where none are."""
 
-NUMBERED, NO_NUT = 0.25, 0.2
+NUMBERED, NO_NUT = 0.33, 0.2
 """Share of the other grids of a labelled page that have numbers, from which one with neither and without a nut (up to
 this probability of one) may have lost both."""
 

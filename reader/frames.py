@@ -69,6 +69,11 @@ class Option:
         return tuple(state == OPEN_BARE for state in self.states)
 
 
+SECOND_NUT_LINE = 0.08
+"""How much likelier one barre over all strings of the first row and nothing else is a barre than the second line of a
+nut over open strings: enough for a label to tell (judged by hand)."""
+
+
 def string_odds(look: Look) -> Floats:
     """Probabilities of the numbers of strings, (9,): the count seen as a whole and string by string."""
     there = 1 - look.states[:, 0]
@@ -162,6 +167,10 @@ def options(look: Look, lettering: Lettering, most: int = 24) -> list[Option]:
                 changed = [*variants[0][0]]
                 changed[s] = int(state)
                 variants.append((tuple(changed), variants[0][1] * float(odds[s, state] / odds[s, best[s]])))
+    bare = (OPEN_BARE,) * n
+    one_line = _one_line(barre_rows, n) and _one_line([int(b == FIRST_ROW) for b in best if b != OPEN_BARE], n)
+    if one_line:
+        variants.append((bare, variants[0][1] * SECOND_NUT_LINE))
     variants.sort(key=lambda v: -v[1])
     out: list[Option] = []
     for states, p in variants[:most]:
@@ -170,9 +179,14 @@ def options(look: Look, lettering: Lettering, most: int = 24) -> list[Option]:
         for first in islice(np.argsort(firsts)[::-1], MOST_FIRSTS):
             if firsts[first] < LEAST_FIRST:
                 break
-            frame = _frame(look, states, barre_rows, rows, int(first))
+            frame = _frame(look, states, [0] * n if one_line and states == bare else barre_rows, rows, int(first))
             out.append(Option(frame, states, p * float(firsts[first]), float(firsts[first])))
     return _merged(sorted(out, key=lambda o: -o.probability))
+
+
+def _one_line(rows: list[int], n: int) -> bool:
+    """Whether all strings but one at most are in the first row, and none in another."""
+    return set(rows) <= {0, 1} and sum(rows) >= n - 1
 
 
 def _merged(out: list[Option]) -> list[Option]:

@@ -184,3 +184,11 @@ def test_the_rest_of_the_page_tells_how_many_strings_a_doubtful_grid_has() -> No
     assert [count_strings(k)[0] for k in counted_together([doubtful, *[sure] * 5])] == [4] * 6
     six = look("o3o2o1")
     assert count_strings(counted_together([six, *[sure] * 5])[0])[0] == 6, "what is surely seen stays"
+
+
+def test_a_barre_over_the_first_row_may_be_the_second_line_of_a_nut() -> None:
+    barred = look("1111", barre=dict.fromkeys(range(4), (1, 0.99)))
+    first, second = options(barred, lettering())[:2]
+    assert (str(first.frame.shape), str(second.frame.shape)) == ("1111", "0000")
+    assert second.frame.barres == ()
+    assert "0000" not in {str(o.frame.shape) for o in options(look("1112"), lettering())}

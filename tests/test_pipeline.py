@@ -139,7 +139,7 @@ def test_what_goes_wrong_on_a_page_is_told_with_it(monkeypatch: pytest.MonkeyPat
     def broken(*_: object) -> list[Region]:
         raise ModelError("The weights finder.onnx are missing from the installed package: install it again.")
 
-    monkeypatch.setattr("reader.pipeline.find_regions", broken)
+    monkeypatch.setattr("reader.pipeline.find_askew", broken)
     read = read_page(page_of(song_page()[1]))
     assert read.diagrams == ()
     assert read.error == "The weights finder.onnx are missing from the installed package: install it again."
