@@ -70,8 +70,8 @@ class Option:
 
 
 SECOND_NUT_LINE = 0.08
-"""How much likelier one barre over all strings of the first row and nothing else is a barre than the second line of a
-nut over open strings: enough for a label to tell (judged by hand)."""
+"""Weight of the second line of a nut over open strings, against one barre over the whole first row and nothing else:
+enough for a label to tell (judged by hand)."""
 
 
 def string_odds(look: Look) -> Floats:
