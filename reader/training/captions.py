@@ -8,7 +8,7 @@ import numpy as np
 from reader.training.brush import Brush, Written, box_of
 from reader.training.content import MUTED, LabelText
 from reader.training.lettering import raised, turned
-from reader.training.strokes import Mask, ellipse, paste
+from reader.training.strokes import Mask, choice, ellipse, paste
 
 ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII", "XIII", "XIV", "XV", "XVI")
 
@@ -163,12 +163,15 @@ class CaptionBrush(Brush):
 
     def _paint_string_names(self) -> None:
         st, c, rng = self.style, self.content, self.rng
-        names = {4: "gCEA", 6: "EADGBE", 5: "gDGBD", 3: "GDG"}.get(c.strings, "EADGBEAD")
+        names = list({4: "gCEA", 6: "EADGBE", 5: "gDGBD", 3: "GDG"}.get(c.strings, "EADGBEAD"))
         below = st.fingers != "below" and rng.random() < 0.8
         if not below and (st.marks != "none" or st.fingers == "above" or st.label_place.startswith("above")):
             return
+        if rng.random() < 0.4:  # the notes that sound rather than the strings
+            names = [note + choice(rng, {"": 80, "#": 12, "b": 8}) for note in rng.choice(list("ABCDEFG"), c.strings)]
+        size = max(5.0, rng.uniform(0.34, 0.6) * self.unit)
         for s in range(c.strings):
-            stamp = st.hand.stamp(names[s % len(names)], max(5.0, 0.4 * self.unit), rng)
+            stamp = st.hand.stamp(names[s % len(names)], size, rng)
             spot = self.at(s, c.rows + 0.55 * self.unit / self.cell if below else -0.5 * self.unit / self.cell)
             paste(self.sheet.masks["text"], stamp, spot[0] - stamp.shape[1] / 2, spot[1] - stamp.shape[0] / 2)
 

@@ -120,7 +120,7 @@ class Painter(BarreBrush, CaptionBrush):
         last = c.strings - 1
         over = 0.04 if self.rng.random() < 0.6 else 0.0
         if form == "double":
-            d = float(np.clip(self.rng.uniform(0.09, 0.2), 2.2 * pen / self.cell, 0.4))
+            d = float(np.clip(self.rng.uniform(0.09, 0.28), 2.2 * pen / self.cell, 0.4))
             self._line(np.array([self.at(-over, -d), self.at(last + over, -d)]), pen, whole=True)
             return
         thick = {"thick": self.rng.uniform(2.2, 4), "bar": self.rng.uniform(4, 7)}[form] * pen
@@ -199,6 +199,8 @@ def sample_diagram(rng: Rng, style: Style, strings: int) -> Content:
     content = sample_content(rng, strings, 4 if style.staff_lines else style.rows, moved=moved)
     if rng.random() < style.empty_share:
         return Content(strings, content.rows, 1, [0] * strings, [], empty=True)
+    if rng.random() < (0.1 if style.nut == "double" else 0.02):  # all strings open: the lines of the nut are no barre
+        content = Content(strings, content.rows, 1, [0] * strings, [])
     if rng.random() < style.label_share:
         content.label = sample_label(rng, capitals=style.capitals, sharp=style.sharp, flat=style.flat)
     if not content.dots and not content.barres and rng.random() < 0.5:

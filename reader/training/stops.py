@@ -46,7 +46,13 @@ class StopBrush(BlobBrush):
         down = size * 0.62 * (1 if not self.hand_drawn else rng.uniform(0.8, 1.3))
         path = ellipse(at, size * 0.62, down, rng, 0.09 if self.hand_drawn else 0, 1.06 if self.hand_drawn else 1)
         width = max(0.9, st.mark_pen * 0.6 * self.unit)
-        self._mark_line(np.vstack([path, path[:1]]) if not self.hand_drawn else path, width)
+        whole = np.vstack([path, path[:1]]) if not self.hand_drawn else path
+        if self.hand_drawn and rng.random() < 0.06:  # a ring that a copier has eaten into, or that was never closed
+            first = int(rng.integers(len(whole)))
+            whole = np.roll(path, first, axis=0)[: int(len(path) * rng.uniform(0.6, 0.85))]
+            draw_line(self.sheet.masks["mark"], whole, width, int(rng.integers(90, 256)))
+            return
+        self._mark_line(whole, width)
 
     def _paint_muted(self, s: int, size: float, drift: float) -> None:
         st, rng = self.style, self.rng

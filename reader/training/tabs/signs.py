@@ -75,13 +75,8 @@ def draw_clef(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random) ->
             row = (n - 1) * (0.5 + (k - 1) / 3 * reach)
             put_text(canvas, at, truth.y(truth.left, row), letter, face, tall, rng, pen)
         taken += gap * rng.uniform(1.4, 2.4)
-    if rng.random() < 0.3 and look.kind != "typed":
-        face = rng.choice((look.text_face, rng.choice(faces.prints)))
-        size = rng.choice((rng.uniform(0.25, 0.5), rng.uniform(0.55, 0.95)))
-        for k, digit in enumerate((rng.choice("2346912"), rng.choice("48"))):
-            tall = gap * (n - 1) / 2 * size
-            row = (n - 1) * (0.5 + (k - 0.5) * rng.uniform(0.45, 0.52))
-            put_text(canvas, truth.left + taken + gap * 1.0, truth.y(truth.left, row), digit, face, tall, rng)
+    if rng.random() < 0.4 and look.kind != "typed":
+        _draw_metre(canvas, truth, faces, rng, truth.left + taken + gap)
         taken += gap * 2.2
     if rng.random() < (0.6 if look.kind == "typed" else 0.25):
         names = rng.choice(("eBGDAE", "EBGDAE", "AECG", "DBGDG", "eBGDAD", "GDAE"))
@@ -97,6 +92,21 @@ def draw_clef(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random) ->
                 rng,
             )
     return taken + gap * rng.uniform(0.4, 1.5)
+
+
+def _draw_metre(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, x: float) -> None:
+    """Two digits over each other: as large as half the system, or hardly larger than the numbers."""
+    look = truth.look
+    face = rng.choice((look.text_face, rng.choice(faces.prints)))
+    by_pen = look.face == "stroke" and rng.random() < 0.7
+    tall = look.gap * (look.lines - 1) / 2 * rng.choice((rng.uniform(0.25, 0.5), rng.uniform(0.55, 0.95)))
+    for k, digit in enumerate((rng.choice("2346912"), rng.choice("48"))):
+        y = truth.y(truth.left, (look.lines - 1) * (0.5 + (k - 0.5) * rng.uniform(0.45, 0.52)))
+        if by_pen:
+            mask = stroke_mask(digit, max(5.0, tall), look.number_pen_px, look.writer, rng)
+            stamp(canvas.layer("numbers", look.number_colour), mask, x, y, look.faint)
+        else:
+            put_text(canvas, x, y, digit, face, tall, rng)
 
 
 def draw_between(canvas: Canvas, truth: Truth, x0: float, x1: float, line: int, rng: random.Random) -> None:
