@@ -38,6 +38,9 @@ HARDLY_A_TAB = 2
 FEWEST_NUMBERS, FEW_NUMBERS, FEW_SURE = 2, 5, 0.7
 """Numbers that a system has at least; with so few it must be read this surely, or it is a staff, a table or lyrics. On
 530 drawn pages none of 305 systems falls short of this, and 27 of 28 false ones do."""
+SAME_GAP = 1.4
+"""How far the distances between the lines of two systems of one page may be apart for one to tell that the other, with
+as many lines, is a tab too, however few its numbers (judged by hand)."""
 
 
 def read_tabs(
@@ -57,8 +60,7 @@ def read_tabs(
     """
 
     def read(page: Levels) -> tuple[TabReading, ...]:
-        found = (tab_reading(seen, tuning, names) for seen in read_seen(page, lexicon(names).labels))
-        return tuple(tab for tab in found if is_tab(tab))
+        return kept([tab_reading(seen, tuning, names) for seen in read_seen(page, lexicon(names).labels)])
 
     page = levels_of(pixels)
     return whichever_way(page, read(page), read, across=across)
@@ -68,6 +70,25 @@ def is_tab(tab: TabReading) -> bool:
     """Whether enough numbers were read, and surely enough, for it to be a tab."""
     count = sum(len(event.notes) for event in tab.events)
     return count > FEW_NUMBERS or (count >= FEWEST_NUMBERS and tab.confidence >= FEW_SURE)
+
+
+def kept(found: list[TabReading]) -> tuple[TabReading, ...]:
+    """The tabs among what was found on a page: a short one may be told by another with the same lines."""
+    sure = [tab for tab in found if is_tab(tab)]
+    return tuple(tab for tab in found if is_tab(tab) or _is_alike(tab, sure))
+
+
+def _is_alike(tab: TabReading, others: list[TabReading]) -> bool:
+    """Whether a system of few numbers has the lines of another one on its page."""
+    gap = _gap(tab)
+    near = [o for o in others if o.line_count == tab.line_count and gap / SAME_GAP < _gap(o) < gap * SAME_GAP]
+    return bool(near) and sum(len(event.notes) for event in tab.events) >= FEWEST_NUMBERS
+
+
+def _gap(tab: TabReading) -> float:
+    """Mean distance of its lines, page pixels."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = tab.corners
+    return float(np.hypot(dx + cx - ax - bx, dy + cy - ay - by)) / 2 / (tab.line_count - 1)
 
 
 def tab_reading(seen: SeenTab, tuning: str | None = None, names: NoteNames = "english") -> TabReading:

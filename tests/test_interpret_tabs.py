@@ -8,7 +8,7 @@ import pytest
 
 from reader.errors import NotationError
 from reader.image.tabs import SeenEvent, SeenNote, SeenTab
-from reader.interpret_tabs import as_tab, confidence, is_tab, settle_tuning, tab_reading
+from reader.interpret_tabs import as_tab, confidence, is_tab, kept, settle_tuning, tab_reading
 from reader.music.tab import Group, Note
 from reader.reading import PageReading, from_object, to_object
 
@@ -94,6 +94,15 @@ def test_few_numbers_make_a_tab_only_when_they_are_read_surely() -> None:
     assert not is_tab(tab_reading(seen(*PLAIN, doubts=3.0))), "notes on a staff look like doubtful numbers"
     many = [SeenEvent(50.0 + 20 * k, (note(k % 6, k, 0.9),)) for k in range(8)]
     assert is_tab(tab_reading(seen(*many)))
+
+
+def test_a_short_system_is_told_by_another_one_with_the_same_lines() -> None:
+    short, whole = tab_reading(seen(*PLAIN, doubts=3.0)), tab_reading(seen(*PLAIN))
+    assert kept([short]) == ()
+    assert kept([short, whole]) == (short, whole)
+    assert kept([short, tab_reading(seen(*PLAIN, lines=5))])[0].line_count == 5, "a staff beside a tab"
+    large = replace(whole, corners=tuple((2 * x, 2 * y) for x, y in CORNERS))
+    assert kept([short, large]) == (large,)
 
 
 @pytest.mark.parametrize(

@@ -26,6 +26,13 @@ BESIDE, LEANING, STRAIGHT, SLIDE_HIGH, LINE_THICK = 2.0, 0.2, 0.12, 0.25, 0.12
 straight line, and how high it is at least, gaps; how far from its middle the line may reach, gaps (judged by hand)."""
 FEWEST = 4
 """Numbers of a system from which their usual height is known."""
+SLANTED = 0.4
+"""Lean from which a stroke between two numbers is a slide where the system has no other ones and it points from the
+lower fret up to the higher one, or down (judged by hand)."""
+LEAP, FEWEST_AROUND, WIDE_PAIR, PAIR_REACH = 8, 6, 1.7, 1.2
+"""Two digits read as one number are two notes where that fret lies at least this much higher than all others of the
+system (so many, at least) and its ink is so many times as wide as that of one digit; gaps to either side within which
+its ink is looked for (judged by hand)."""
 LOW, LINE_HIGH = 0.35, 1.5
 """Height of a piece of line, at most: in gaps, and against the usual height of its line. A piece left standing between
 two numbers passes for an x; of 396 x written on drawn tabs none was as low, of 37 that were none 27 were."""
@@ -42,7 +49,38 @@ def settled(fine: Pixels, numbers: tuple[Number, ...]) -> tuple[Number, ...]:
     """
     ink = {block: _ink(fine, block) for block in {n.block for n in numbers}}
     standing = [n for n in numbers if not (n.fret is None and _is_dash(ink[n.block], n))]
-    return tuple(_ones_measured(ink, without_letters(standing)))
+    return tuple(_ones_measured(ink, _leaps_parted(ink, without_letters(standing))))
+
+
+def _leaps_parted(ink: dict[int, Mask], numbers: list[Number]) -> list[Number]:
+    """Two notes for two digits side by side that would be a fret far up the neck while all others lie low."""
+    frets = [n.fret for n in numbers if n.fret is not None]
+    far = max(frets, default=0)
+    rest = [f for f in frets if f != far]
+    if far < 10 or len(rest) < FEWEST_AROUND or len(frets) - len(rest) != 1 or max(rest) > min(9, far - LEAP):
+        return numbers
+    at = next(i for i, n in enumerate(numbers) if n.fret == far)
+    usual = float(np.median([right - left for left, right in (_extent(ink[n.block], n) for n in numbers if n.fret)]))
+    left, right = _extent(ink[numbers[at].block], numbers[at])
+    if right - left < WIDE_PAIR * usual:
+        return numbers
+    places = ((3 * left + right) / (4 * FINE), (left + 3 * right) / (4 * FINE))
+    pair = [replace(_as_digit(numbers[at], d), column=x) for d, x in zip(divmod(far, 10), places, strict=True)]
+    return [*numbers[:at], *pair, *numbers[at + 1 :]]
+
+
+def _extent(ink: Mask, number: Number) -> tuple[int, int]:
+    """First and last column of the ink of a number apart from its line, pixels of the picture."""
+    middle, reach, thick = (int(v * FINE) for v in (number.column, PAIR_REACH * GAP, LINE_THICK * GAP))
+    start = max(0, middle - reach)
+    part = ink[:, start : middle + reach + 1].copy()
+    part[len(part) // 2 - thick : len(part) // 2 + thick + 1] = False
+    inked = np.flatnonzero(part.any(axis=0)) + start
+    if not len(inked):
+        return middle, middle
+    runs = np.split(inked, np.flatnonzero(np.diff(inked) > 0.35 * GAP * FINE) + 1)
+    own = min(runs, key=lambda run: max(0, run[0] - middle, middle - run[-1]))
+    return int(own[0]), int(own[-1])
 
 
 def without_letters(numbers: list[Number]) -> list[Number]:
@@ -70,17 +108,22 @@ def _as_digit(number: Number, digit: int) -> Number:
 def _ones_measured(ink: dict[int, Mask], numbers: list[Number]) -> list[Number]:
     """Numbers of which a 1 much lower than the others may be a slide, and a much taller one is marked as tall.
 
-    A straight stroke that leans between two numbers is one where the other ones of the system are written otherwise,
-    and else may be one.
+    A straight stroke that leans between two numbers is a slide where the other ones of the system are written
+    otherwise, or where there are none and every such stroke leans the way its numbers go; else it may be one.
     """
     if len(numbers) < FEWEST:
         return numbers
     heights = np.array([_height(ink[n.block], n) for n in numbers])
     ones = [n.fret == 1 for n in numbers]
-    leaning = [one and _leans(ink[n.block], n) for n, one in zip(numbers, ones, strict=True)]
-    slides = [lean and _between(n, numbers) for n, lean in zip(numbers, leaning, strict=True)]
-    others = [lean for one, lean, slide in zip(ones, leaning, slides, strict=True) if one and not slide]
-    told = bool(others) and not any(others)
+    leans = [_lean(ink[n.block], n) if one else 0.0 for n, one in zip(numbers, ones, strict=True)]
+    slides = [abs(lean) > LEANING and _between(n, numbers) for n, lean in zip(numbers, leans, strict=True)]
+    others = [abs(lean) > LEANING for one, lean, slide in zip(ones, leans, slides, strict=True) if one and not slide]
+    alone = not others and all(
+        abs(lean) > SLANTED and _leads(n, numbers, lean)
+        for n, lean, slide in zip(numbers, leans, slides, strict=True)
+        if slide
+    )
+    told = alone or (bool(others) and not any(others))
     out = []
     measured = zip(numbers, heights / max(1.0, float(np.median(heights))), ones, slides, strict=True)
     for number, high, one, slide in measured:
@@ -97,17 +140,25 @@ def _between(number: Number, numbers: list[Number]) -> bool:
     return any(-BESIDE * GAP < a < 0 for a in away) and any(0 < a < BESIDE * GAP for a in away)
 
 
-def _leans(ink: Mask, number: Number) -> bool:
-    """Whether a place holds one straight stroke that leans."""
+def _leads(number: Number, numbers: list[Number], lean: float) -> bool:
+    """Whether a stroke leans as a slide from the number before it to the one behind it does: up to a higher fret."""
+    line = sorted((n for n in numbers if n.block == number.block), key=lambda n: n.column)
+    at = line.index(number)
+    before, behind = line[at - 1].fret, line[at + 1].fret
+    return before is not None and behind is not None and (behind - before) * lean > 0
+
+
+def _lean(ink: Mask, number: Number) -> float:
+    """How far one straight stroke leans to the right, width to height; 0 where there is no such stroke."""
     middle, reach = int(number.column * FINE), int(0.35 * GAP * FINE)
     ink = ink[:, max(0, middle - reach) : middle + reach + 1].copy()
     line, thick = len(ink) // 2, int(LINE_THICK * GAP * FINE)
     ink[line - thick : line + thick + 1] = False
     y, x = np.nonzero(ink)
     if len(y) < 10 or np.ptp(y) < SLIDE_HIGH * GAP * FINE:
-        return False
+        return 0.0
     slope, start = np.polyfit(y, x, 1)
-    return bool(abs(slope) > LEANING and np.std(x - slope * y - start) < STRAIGHT * GAP * FINE)
+    return float(-slope) if np.std(x - slope * y - start) < STRAIGHT * GAP * FINE else 0.0
 
 
 def _is_dash(ink: Mask, number: Number) -> bool:

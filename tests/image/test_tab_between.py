@@ -77,3 +77,26 @@ def test_a_leaning_stroke_where_other_ones_stand_upright_is_a_slide() -> None:
     cv2.line(picture, (x - 6, y + 12), (x + 6, y - 12), (30, 30, 30), 4)
     read = tuple(number(gaps, block, 1) for gaps, block in [(2.0, 3), (3.4, 3), (4.8, 3), (8.0, 4), (12.0, 5)])
     assert settled(picture, read) == (read[0], *read[2:])
+
+
+def test_the_only_leaning_strokes_are_slides_where_they_point_to_the_higher_fret() -> None:
+    places = {(2.0, 3): 0.6, (4.8, 3): 0.6, (8.0, 4): 0.6, (12.0, 5): 0.6}
+    picture, gap = strip(places), GAP * FINE
+    x, y = int(3.4 * gap), 3 * gap + gap // 2
+    cv2.line(picture, (x - 6, y + 12), (x + 6, y - 12), (30, 30, 30), 4)
+    for frets, slides in (((5, 7), True), ((7, 5), False)):
+        told = zip([(2.0, 3), (3.4, 3), (4.8, 3), (8.0, 4), (12.0, 5)], (frets[0], 1, frets[1], 3, 3), strict=True)
+        read = tuple(number(*place, fret) for place, fret in told)
+        assert len(settled(picture, read)) == (4 if slides else 5), frets
+
+
+def test_two_digits_far_up_the_neck_from_all_others_are_two_notes_where_they_stand_wide() -> None:
+    low = [(2.0 + 1.4 * k, 2 + k % 3) for k in range(6)]
+    for half, frets in ((9, [2, 0]), (5, [20])):
+        picture, gap = strip({}), GAP * FINE
+        for x, block, wide in [*((x, block, 9) for x, block in low), (13.7, 3, half), (13.7 + half / 16, 3, half)]:
+            y = block * gap + gap // 2
+            picture[y - 12 : y + 12, int(x * gap) - wide : int(x * gap) + wide] = 30
+        read = settled(picture, (*(number(x, block, 3) for x, block in low), number(13.7 + half / 32, 3, 20)))
+        assert [n.fret for n in read[6:]] == frets
+        assert len(frets) == 1 or all(n.confidence <= DOUBT for n in read[6:])
