@@ -29,6 +29,7 @@ from reader.training.fonts import FOLDER
 from reader.training.nets import DiagramReader, Finder
 from reader.training.pieces import Pieces
 from reader.training.tabs import nets as tab_nets
+from reader.training.tabs import numbers
 from reader.training.tabs.glyphs import open_faces
 from reader.training.tabs.strips import FINE, sample_strips
 from reader.training.tabs.tiles import sample_tile
@@ -149,15 +150,19 @@ def drawn(which: str, seed: int = 55_000_000) -> Tensor:
     return torch.from_numpy(np.stack([s for s in samples if s.shape == common])[:48]).float()
 
 
-def drawn_tabs(fonts: Path, seed: int = 55) -> tuple[Tensor, Tensor]:
-    """Pictures for the strip network and for the finder of tabs."""
+def drawn_tabs(fonts: Path, seed: int = 55) -> dict[str, Tensor]:
+    """Pictures for the finder of tabs, for the strip network and for the one that looks at single numbers."""
+    torch.manual_seed(seed)
     faces, rng = open_faces(fonts), random.Random(seed)
-    strips = [s["image"] for _ in range(SHEETS) for s in sample_strips(rng, faces, 6)]
-    tiles = [sample_tile(rng, faces)["image"] for _ in range(SHEETS // 2)]
-    return (
-        tab_nets.pictures(torch.from_numpy(np.stack(strips)), FINE),
-        tab_nets.pictures(torch.from_numpy(np.stack(tiles))),
-    )
+    samples = [sample for _ in range(SHEETS) for sample in sample_strips(rng, faces, 6)]
+    batch = {name: torch.from_numpy(np.stack([s[name] for s in samples])) for name in samples[0]}
+    tiles = np.stack([sample_tile(rng, faces)["image"] for _ in range(SHEETS // 2)])
+    places = numbers.together(numbers.true_places(batch, 4 * SHEETS), numbers.other_places(batch, 2 * SHEETS))
+    return {
+        "finder": tab_nets.pictures(torch.from_numpy(tiles)),
+        "strip": tab_nets.pictures(batch["image"], FINE),
+        "numbers": numbers.cut_pieces(batch["image"], places),
+    }
 
 
 def main() -> None:
@@ -179,9 +184,12 @@ def main() -> None:
         states[name] = net.state_dict()
     torch.save(states, o.out / "networks.pt")
     tabs: dict[str, Any] = {}
-    strips, tiles = drawn_tabs(o.fonts)
-    for name, tab, pictures in (("finder", tab_nets.Finder(), tiles), ("strip", tab_nets.Strip(), strips)):
-        print(f"tab-{name}: answers moved by at most {thaw(f'tab-{name}', tab, pictures, o.models):.1e}")
+    reading: dict[str, Callable[[], nn.Module]] = {}
+    reading |= {"finder": tab_nets.Finder, "strip": tab_nets.Strip, "numbers": numbers.Numbers}
+    pictures = drawn_tabs(o.fonts)
+    for name, make in reading.items():
+        tab = make()
+        print(f"tab-{name}: answers moved by at most {thaw(f'tab-{name}', tab, pictures[name], o.models):.1e}")
         tabs[name] = {"average": tab.state_dict(), "net": tab.state_dict(), "seen": 0}
     torch.save(tabs, o.out / "tabs.pt")
 
