@@ -155,6 +155,8 @@ def _with_numbers_on_one_side(
 ) -> tuple[list[_Draft], dict[int, PageTuning]]:
     """The drafts and tunings with all numbers on one side of their grids, where clearly more labels agree so."""
     found, most = (drafts, tunings), _agreeing(drafts, tunings) + MORE_AGREEING
+    if sum(d.label_p >= LABEL_SURE for d in drafts) < most:
+        return found  # too few labels are left to agree
     for side in range(min((len(d.seen.lettering.one_sided) for d in drafts), default=0)):
         changed = [on_one_side(d.seen.look, d.seen.lettering, side) for d in drafts]
         pairs = zip(drafts, changed, strict=True)
