@@ -156,6 +156,10 @@ class Brush:
             draw_line(mask, points, width, int(255 * light))
             return
         path = wobble(points, self.style.wobble * self.gap, self.rng, 12)
+        if pen == "grid" and self.rng.random() < self.style.hooked:  # where the pen lands or leaves
+            end = int(self.rng.integers(2)) - 1
+            hook = path[end] + self.rng.normal(0, 0.09, 2) * self.unit
+            path = np.vstack([path, hook] if end else [hook, path])
         if light < 1:
             draw_line(mask, path, width, int(255 * light))
         else:

@@ -8,7 +8,7 @@ from reader.training.barres import BarreBrush
 from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, Drawn
 from reader.training.captions import CaptionBrush
 from reader.training.content import MUTED, Content, Dot, sample_content, sample_label
-from reader.training.strokes import Points, Rng, choice, draw_area, ellipse
+from reader.training.strokes import Points, Rng, choice, draw_area, draw_pressed, ellipse, wobble
 from reader.training.style import Style
 
 
@@ -23,6 +23,8 @@ class Painter(BarreBrush, CaptionBrush):
             self._paint_marks_above()
             self._paint_stops()
         self._paint_number()
+        if self.free and self.style.marks == "none" and self.rng.random() < 0.05:
+            self._paint_tail()
         if c.label is not None:
             self._paint_label()
         if self.style.strings_named:
@@ -48,6 +50,7 @@ class Painter(BarreBrush, CaptionBrush):
             short = 0.0 if r in (0, c.rows) else st.short_inner
             outer = r in (0, c.rows)
             width = pen * st.fret_pen * (st.outer_pen if outer else st.inner_pen)
+            a, b = (-rng.uniform(0.05, 0.9) if rng.random() < st.ragged / 2 else over for over in (a, b))
             ends = [self.at(-a + short * rng.random(), r), self.at(last + b - short * rng.random(), r)]
             self._line(np.array(ends), width, light=1.0 if outer else st.inner_light)
         for s in range(c.strings):
@@ -61,6 +64,7 @@ class Painter(BarreBrush, CaptionBrush):
             short = 0.0 if s in (0, last) else st.short_inner
             width = pen * (st.outer_pen if s in (0, last) else st.inner_pen)
             top, bottom = -up + short * rng.random(), c.rows + down - short * rng.random()
+            top = rng.uniform(0.05, 0.35) if rng.random() < st.ragged else top
             if c.states[s] == MUTED and st.muted_form == "wavy" and not c.empty:
                 self._wave(s, top, bottom, width)
                 if not st.wave_on_string:
@@ -70,6 +74,15 @@ class Painter(BarreBrush, CaptionBrush):
         self._paint_nut(pen)
         self._paint_bands()
         self._paint_inlays()
+
+    def _paint_tail(self) -> None:
+        """The end of a letter or of a slash of what is written above, which runs into the grid."""
+        st, rng, last = self.style, self.rng, self.content.strings - 1
+        string, down = rng.uniform(-0.2, last + 0.2), rng.uniform(-0.1, 0.4)
+        up, lean = rng.uniform(0.6, 1.7) * self.unit / self.cell, rng.normal(0.15, 0.25)
+        ends = np.array([self.at(string + lean * up, -up), self.at(string, down)])
+        path = wobble(ends, 0.05 * self.unit, rng, 10)
+        draw_pressed(self.sheet.masks["text"], path, max(1.0, st.pen * self.gap), rng, 0.15)
 
     def _paint_inlays(self) -> None:
         st, c, rng = self.style, self.content, self.rng

@@ -49,6 +49,8 @@ class Style:
     overshoot: float
     short_inner: float
     run_on: float
+    ragged: float
+    hooked: float
     rows: int | None
     marks: str
     mark_size: float
@@ -230,6 +232,8 @@ def sample_style(rng: Rng) -> Style:
         overshoot=float(rng.choice([0, 0.05, 0.12, 0.25])) if free else 0.0,
         short_inner=float(rng.choice([0, 0, 0, 0.08, 0.2])) if free else 0.0,
         run_on=float(rng.choice([0, 0, 0, 0, 0.3, 0.6])) if free else float(rng.choice([0, 0, 0, 0, 0, 0.4])),
+        ragged=float(choice(rng, {0.0: 82, 0.15: 12, 0.5: 6})) if free else 0.0,
+        hooked=float(choice(rng, {0.0: 80, 0.3: 14, 0.8: 6})) if free else 0.0,
         rows=None if free and rng.random() < 0.7 else int(choice(rng, {2: 3, 3: 21, 4: 39, 5: 28, 6: 4, 7: 3, 8: 2})),
         marks=marks,
         mark_size=float(rng.uniform(0.22, 0.42)),
