@@ -270,20 +270,28 @@ def draw_words(canvas: Canvas, truth: Truth, beats: list[tuple[float, int, int]]
             for x, _, _ in beats:
                 put_text(canvas, x, truth.y(x, below), rng.choice(choice), look.text_face, tall * 0.8, rng)
     if rng.random() < 0.3:
-        put_text(
-            canvas,
-            truth.left + gap * 0.2,
-            truth.y(truth.left, -0.9),
-            str(rng.randint(1, 60)),
-            look.text_face,
-            gap * 0.6,
-            rng,
-        )
+        _count_bars(canvas, truth, rng)
     if rng.random() < 0.05 and len(beats) > 2:
         (xa, la, _), (xb, lb, _) = beats[0], beats[1]
         for t in np.linspace(0.2, 0.8, 6):
             x, y = xa + (xb - xa) * t, truth.y(xa, la) * (1 - t) + truth.y(xb, lb) * t
             draw_line(canvas.layer("accent", look.accent_colour), np.array([(x, y), (x + 0.1, y)]), max(1.0, gap * 0.1))
+
+
+def _count_bars(canvas: Canvas, truth: Truth, rng: random.Random) -> None:
+    """A small number over the beginning of the system, or over every bar line, close to the first line."""
+    look, count = truth.look, rng.randint(1, 60)
+    tall, aside = look.gap * rng.uniform(0.4, 0.7), look.gap * rng.uniform(-0.2, 0.4)
+    row = -(rng.uniform(0.3, 0.6) + 0.5 * tall / look.gap)
+    bars = [x for x, _ in truth.bars] if rng.random() < 0.5 else []
+    by_pen = look.face == "stroke" and rng.random() < 0.7
+    for k, x in enumerate((truth.left, *bars)):
+        y = truth.y(x, row)
+        if by_pen:
+            mask = stroke_mask(str(count + k), max(5.0, tall), look.number_pen_px * 0.8, look.writer, rng)
+            stamp(canvas.layer("numbers", look.number_colour), mask, x + aside, y, look.faint)
+        else:
+            put_text(canvas, x + aside, y, str(count + k), look.text_face, tall, rng)
 
 
 def draw_rings(canvas: Canvas, truth: Truth, beats: list[tuple[float, int, int]], rng: random.Random) -> None:
