@@ -9,7 +9,7 @@ import numpy as np
 from reader.errors import NotationError
 from reader.image.levels import Levels, Pixels, levels_of
 from reader.image.tab_letters import Letters
-from reader.image.tabs import SeenEvent, SeenTab, read_seen
+from reader.image.tabs import SeenEvent, SeenTab, line_gap, read_seen
 from reader.lexicon import lexicon
 from reader.music.check import check_label
 from reader.music.label_style import STYLE_OF_NAMES, NoteNames
@@ -80,15 +80,10 @@ def kept(found: list[TabReading]) -> tuple[TabReading, ...]:
 
 def _is_alike(tab: TabReading, others: list[TabReading]) -> bool:
     """Whether a system of few numbers has the lines of another one on its page."""
-    gap = _gap(tab)
-    near = [o for o in others if o.line_count == tab.line_count and gap / SAME_GAP < _gap(o) < gap * SAME_GAP]
+    alike = [line_gap(o.corners, o.line_count) for o in others if o.line_count == tab.line_count]
+    gap = line_gap(tab.corners, tab.line_count)
+    near = [other for other in alike if gap / SAME_GAP < other < gap * SAME_GAP]
     return bool(near) and sum(len(event.notes) for event in tab.events) >= FEWEST_NUMBERS
-
-
-def _gap(tab: TabReading) -> float:
-    """Mean distance of its lines, page pixels."""
-    (ax, ay), (bx, by), (cx, cy), (dx, dy) = tab.corners
-    return float(np.hypot(dx + cx - ax - bx, dy + cy - ay - by)) / 2 / (tab.line_count - 1)
 
 
 def tab_reading(seen: SeenTab, tuning: str | None = None, names: NoteNames = "english") -> TabReading:

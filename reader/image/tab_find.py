@@ -80,6 +80,15 @@ class TabRegion:
 
         return replace(self, xs=tuple(columns.tolist()), first=at(self.first), last=at(self.last))
 
+    def ruled(self, line_count: int, gap: float) -> TabRegion:
+        """The same region with another number of lines, straight and this far apart, about its own middle line."""
+        middle = np.add(self.first, self.last) / 2
+        course = np.polyval(np.polyfit(self.xs, middle, 1), self.xs)
+        half = gap * (line_count - 1) / 2 * float(np.hypot(1.0, np.polyfit(self.xs, middle, 1)[0]))
+        votes = tuple(float(line_count == FEWEST_LINES + k) for k in range(LINE_COUNT_CHOICES))
+        edges = tuple((course - half).tolist()), tuple((course + half).tolist())
+        return replace(self, first=edges[0], last=edges[1], line_count=line_count, count_votes=votes)
+
     @property
     def gap(self) -> float:
         """Mean distance between lines in page pixels."""

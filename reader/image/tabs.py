@@ -97,6 +97,12 @@ class SeenTab:
     letters: Letters = ()
 
 
+def line_gap(corners: tuple[tuple[float, float], ...], line_count: int) -> float:
+    """Mean distance of the lines of a system between its corners, page pixels."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = corners
+    return float(np.hypot(dx + cx - ax - bx, dy + cy - ay - by)) / 2 / (line_count - 1)
+
+
 def find_tabs(pixels: Pixels | Levels, run: Run | None = None) -> list[TabRegion]:
     """Tab systems on a page, in reading order.
 
@@ -344,6 +350,26 @@ def is_tab(seen: SeenTab) -> bool:
 
 
 def read_seen(pixels: Pixels | Levels, labels: Tree | None = None) -> tuple[SeenTab, ...]:
-    """All tab systems of a page as seen, in reading order; labels above chords where their spellings are given."""
+    """All tab systems of a page as seen, in reading order; labels above chords where their spellings are given.
+
+    A system whose lines do not come out is tried with the number of lines and the gap of those that do.
+    """
     page = levels_of(pixels)
-    return tuple(seen for region in find_tabs(page) for seen in read_tab(page.pixels, region, labels=labels))
+    regions = find_tabs(page)
+    read = [read_tab(page.pixels, region, labels=labels) for region in regions]
+    model = usual_lines([tab for seen in read if clearness(seen) > CLEAR for tab in seen])
+    if model is not None:
+        for i, region in enumerate(regions):
+            if clearness(read[i]) <= CLEAR and region.confidence >= IS_TAB["finder"]:
+                again = read_region(page.pixels, region.ruled(*model), labels)
+                read[i] = max(read[i], again, key=clearness)
+    return tuple(tab for seen in read for tab in seen)
+
+
+def usual_lines(clear: list[SeenTab]) -> tuple[int, float] | None:
+    """The commonest number of lines of systems that came out clearly, and their middle gap; None where none did."""
+    counts = [tab.line_count for tab in clear]
+    if not counts:
+        return None
+    usual = max(counts, key=counts.count)
+    return usual, float(np.median([line_gap(t.corners, usual) for t in clear if t.line_count == usual]))
