@@ -115,36 +115,78 @@ def find_tabs(pixels: Pixels | Levels, run: Run | None = None) -> list[TabRegion
     return find_regions(pixels, run or load_engine("tab-finder").run)
 
 
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """One look at a region: its lines followed and its strip read, before any number is looked at closely.
+
+    Parameters
+    ----------
+    frame : Frame
+    fine, strip : uint8 [row, col, 3]
+        The strip at ``FINE`` times its size and at its own, dark ink on light paper.
+    answer : Answer
+        What the strip network says.
+    facts : dict of str to float
+        Evidence gathered so far.
+    spans : list of (start, end)
+        Strip columns between which its lines run: one system each.
+    """
+
+    frame: Frame
+    fine: Pixels
+    strip: Pixels
+    answer: tab_strip.Answer
+    facts: dict[str, float]
+    spans: list[tuple[float, float]]
+
+    @property
+    def clear(self) -> float:
+        """How clearly the lines came out, and in the number that the finder saw, 0–1; 0 when nothing was seen."""
+        if self.facts["lines_seen"] < IS_TAB["lines_seen"]:
+            return 0.0
+        uneven = (tab_lines.unevenness(self.frame, span) for span in self.spans)
+        return min((_clear(self.facts | {"lines_uneven": u}) for u in uneven), default=0.0)
+
+
 def read_tab(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> tuple[SeenTab, ...]:
     """What stands in one region: usually one system, two where two stand side by side, none where it was no tab.
 
     Where the lines did not come out clearly, the region as seen at other sizes of the page is tried as well.
     With spellings of chord ``labels`` those above chords are read.
     """
-    best: tuple[SeenTab, ...] = ()
+    cuts: list[Cut] = []
     for one in (r for r in (region, *region.others) if r.confidence >= IS_TAB["finder"]):
-        seen = read_region(pixels, one, labels)
-        if clearness(seen) > clearness(best):
-            best = seen
-        if clearness(best) > CLEAR:
+        cuts.append(cut_region(pixels, one))
+        if cuts[-1].clear > CLEAR:
             break
-    return best
+    for cut in sorted(cuts, key=lambda c: -c.clear):
+        if seen := read_cut(pixels, cut, labels):
+            return seen
+    return ()
 
 
-def read_region(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> tuple[SeenTab, ...]:
-    """What stands in one region as it was found, without what lacks the evidence of a tab."""
-    frame, strip, answer, facts = straightened(pixels, region)
+def cut_region(pixels: Pixels, region: TabRegion) -> Cut:
+    """A region straightened, as far as its lines run."""
+    cut = straightened(pixels, region)
     for _ in range(MOST_LONGER):
         # the finder may miss a part of a system: its lines then run on to the end of the strip
-        longer = lengthened(region, tab_strip.spans(answer.inside, SHORTEST), frame, pixels.shape[1])
+        longer = lengthened(region, cut.spans, cut.frame, pixels.shape[1])
         if longer is None:
             break
-        region = longer
-        frame, strip, answer, facts = straightened(pixels, region)
-    spans = tab_strip.spans(answer.inside, SHORTEST)
-    tabs = [(gathered(frame, strip, answer, span, facts), span) for span in spans]
-    kept = [replace(t, letters=read_letters(strip, span[0], t.line_count)) for t, span in tabs if is_tab(t)]
-    return tuple(kept if labels is None else (labelled(pixels, frame, t, labels) for t in kept))
+        region, cut = longer, straightened(pixels, longer)
+    return cut
+
+
+def read_cut(pixels: Pixels, cut: Cut, labels: Tree | None = None) -> tuple[SeenTab, ...]:
+    """The systems of a straightened region, without what lacks the evidence of a tab."""
+    if cut.clear <= 0:
+        return ()
+    near = [s for s in cut.answer.spots if any(start - GAP < s.column < end + GAP for start, end in cut.spans)]
+    numbers, doubts = tab_close.looked_closely(cut.fine, tuple(near), load_engine("tab-numbers").run)
+    answer = replace(cut.answer, numbers=numbers, doubts=doubts)
+    tabs = [(gathered(cut.frame, cut.strip, answer, span, cut.facts), span) for span in cut.spans]
+    kept = [replace(t, letters=read_letters(cut.strip, span[0], t.line_count)) for t, span in tabs if is_tab(t)]
+    return tuple(kept if labels is None else (labelled(pixels, cut.frame, t, labels) for t in kept))
 
 
 def lengthened(region: TabRegion, spans: list[tuple[float, float]], frame: Frame, page_width: int) -> TabRegion | None:
@@ -181,7 +223,7 @@ def _clear(e: dict[str, float]) -> float:
     return e["lines_seen"] * (1 - e["lines_beyond"]) * other * (1 - uneven)
 
 
-def straightened(pixels: Pixels, region: TabRegion) -> tuple[Frame, Pixels, tab_strip.Answer, dict[str, float]]:
+def straightened(pixels: Pixels, region: TabRegion) -> Cut:
     """Follow the lines, cut the strip and ask the networks; once more where lines were seen elsewhere than expected."""
     facts: dict[str, float] = {"finder": region.confidence}
     frame = tab_lines.rough_frame(region, region.line_count)
@@ -209,10 +251,7 @@ def straightened(pixels: Pixels, region: TabRegion) -> tuple[Frame, Pixels, tab_
     facts["lines_seen"] = float(inner.min())
     facts["lines_beyond"] = float(outer.max())
     facts["count_vote"] = region.count_votes[frame.line_count - FEWEST_LINES]
-    if facts["lines_seen"] >= IS_TAB["lines_seen"]:
-        numbers, doubts = tab_close.looked_closely(fine, answer.spots, load_engine("tab-numbers").run)
-        answer = replace(answer, numbers=numbers, doubts=doubts)
-    return frame, strip, answer, facts
+    return Cut(frame, fine, strip, answer, facts, tab_strip.spans(answer.inside, SHORTEST))
 
 
 def upright_ink(strip: Pixels, lines: int) -> Pixels:
@@ -361,8 +400,9 @@ def read_seen(pixels: Pixels | Levels, labels: Tree | None = None) -> tuple[Seen
     if model is not None:
         for i, region in enumerate(regions):
             if clearness(read[i]) <= CLEAR and region.confidence >= IS_TAB["finder"]:
-                again = read_region(page.pixels, region.ruled(*model), labels)
-                read[i] = max(read[i], again, key=clearness)
+                cut = cut_region(page.pixels, region.ruled(*model))
+                again = read_cut(page.pixels, cut, labels) if cut.clear > clearness(read[i]) else ()
+                read[i] = again or read[i]
     return tuple(tab for seen in read for tab in seen)
 
 

@@ -142,9 +142,20 @@ def test_a_system_of_which_the_finder_missed_a_part_is_read_whole(left: float, r
         y = 100 + 16 * (i % 6)
         page[y - 3 : y + 4, x - 9 : x + 9] = 255
         cv2.putText(page, str(i % 8 + 2), (x - 5, y + 6), cv2.FONT_HERSHEY_SIMPLEX, 0.5, (0, 0, 0), 1, cv2.LINE_AA)
-    (seen,) = tabs.read_region(page, region(6, 16.0, left=left, right=right))
+    (seen,) = tabs.read_cut(page, tabs.cut_region(page, region(6, 16.0, left=left, right=right)))
     assert [round(corner[0], -1) for corner in seen.corners[:2]] == [60, 900]
     assert len(seen.events) == 11
+
+
+def test_a_region_takes_the_lines_that_are_usual_on_its_page() -> None:
+    clear = [tabs.SeenTab(((0, y), (300, y), (300, y + 48), (0, y + 48)), 4, (), ()) for y in (0, 100)]
+    clear.append(tabs.SeenTab(((0, 300), (300, 300), (300, 400), (0, 400)), 6, (), ()))
+    assert tabs.usual_lines([]) is None
+    assert tabs.usual_lines(clear) == (4, 16.0)
+    taken = region(6, 10.0).ruled(4, 16.0)
+    assert (taken.line_count, taken.gap, taken.count_votes) == (4, 16.0, (1.0, 0.0, 0.0, 0.0, 0.0))
+    middle = np.add(region(6, 10.0).first, region(6, 10.0).last)
+    assert np.allclose(np.add(taken.first, taken.last), middle)
 
 
 def test_freehand_lines_are_followed() -> None:
