@@ -1,4 +1,4 @@
-"""Tab systems of pages that lie on their side or upside down."""
+"""Tab systems of pages that lie on their side, upside down or askew."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from reader.image.levels import Levels
 from reader.image.tabs import find_tabs
+from reader.image.tilt import turned_by
 from reader.reading import TabEvent, TabReading
 
 Tabs = tuple[TabReading, ...]
@@ -27,7 +29,50 @@ LEAST_ACROSS = 0.85
 eight finds on pages of words and of a seating plan 0.59 to 0.75."""
 FEWEST_NUMBERS = 12
 """Numbers that systems across a page have together at least: columns of a table are turned lines with a few."""
+LEANING = 6.0
+"""Degrees by which the systems of a page lean from which it is read once more, straightened."""
 QUARTER, HALF, THREE_QUARTERS = 1, 2, 3
+
+
+def levelled(page: Levels, found: Tabs, read: Callable[[Levels], Tabs]) -> Tabs:
+    """The systems of a page whose lines lean, read with the page straightened where that tells more.
+
+    Parameters
+    ----------
+    page : its picture
+    found : what was read of it as it lies
+    read : reads a page as it lies
+    """
+    edges = [np.subtract(tab.corners[1], tab.corners[0]) for tab in found]
+    lean = float(np.median([np.degrees(np.arctan2(y, x)) for x, y in edges])) if edges else 0.0
+    if not LEANING <= abs(lean) < 45:
+        return found
+    straight, there = turned_by(page.pixels, lean)
+    again = read(Levels(straight))
+    if _told(again) <= _told(found):
+        return found
+    back = np.asarray(cv2.invertAffineTransform(there), float)
+    return tuple(_moved_back(tab, back) for tab in again)
+
+
+def _moved_back(tab: TabReading, back: NDArray[np.float64]) -> TabReading:
+    """A system in pixels of the page that a (2, 3) matrix leads back to."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = tab.corners
+
+    def place(point: tuple[float, float]) -> tuple[float, float]:
+        x, y = back @ [*point, 1.0]
+        return float(x), float(y)
+
+    def along(x: float) -> float:
+        return place((x, float(np.interp(x, [(ax + dx) / 2, (bx + cx) / 2], [(ay + dy) / 2, (by + cy) / 2]))))[0]
+
+    def event(e: TabEvent) -> TabEvent:
+        notes = tuple(n if n.at is None else replace(n, at=place(n.at)) for n in e.notes)
+        return replace(e, x=along(e.x), notes=notes)
+
+    a, b, c, d = (place(p) for p in tab.corners)
+    bars = tuple(along(x) for x in tab.bar_lines)
+    return replace(tab, corners=(a, b, c, d), events=tuple(event(e) for e in tab.events), bar_lines=bars)
 
 
 def whichever_way(page: Levels, upright: Tabs, read: Callable[[Levels], Tabs], *, across: bool) -> Tabs:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
@@ -11,7 +13,7 @@ from reader.image.levels import Levels
 from reader.image.pages import open_pages
 from reader.interpret_tabs import as_tab, read_tabs
 from reader.reading import TabEvent, TabNote, TabReading
-from reader.tab_ways import turned_back, whichever_way
+from reader.tab_ways import levelled, turned_back, whichever_way
 
 PAGE = Path(__file__).parents[1] / "fixtures" / "pages" / "melody-tab.png"
 WIDTH, HEIGHT = 300, 200
@@ -42,6 +44,30 @@ def test_parts_of_a_system_are_the_same_however_the_page_lies(quarters: int) -> 
     tab = turned_back(upright, quarters, WIDTH, HEIGHT)
     assert tab.part(tab.events[0].x) == pytest.approx(upright.part(120)) == pytest.approx(0.4)
     assert tab.part(tab.bar_lines[0]) == pytest.approx(1.0)
+
+
+def test_what_was_read_on_a_straightened_page_lies_where_its_ink_is() -> None:
+    picture = np.full((HEIGHT, WIDTH, 3), 255, np.uint8)
+    cv2.circle(picture, (150, 90), 5, (0, 0, 0), -1)
+    leaning = replace(system(sure=0.6), corners=((40.0, 50.0), (238.0, 82.0), (233.0, 112.0), (35.0, 80.0)))
+
+    def read(page: Levels) -> tuple[TabReading, ...]:
+        y, x = (float(v.mean()) for v in np.nonzero(page.pixels[..., 0] < 128))
+        return (
+            replace(
+                system(at=(x, y)), corners=((x - 80, y - 15), (x + 80, y - 15), (x + 80, y + 15), (x - 80, y + 15))
+            ),
+        )
+
+    (tab,) = levelled(Levels(picture), (leaning,), read)
+    assert tab.events[0].notes[0].at == pytest.approx((150, 90), abs=1)
+    assert tab.events[0].x == pytest.approx(150, abs=1)
+    assert np.mean(tab.corners, axis=0) == pytest.approx((150, 90), abs=1)
+    assert np.subtract(tab.corners[1], tab.corners[0])[1] > 20, "it leans as the page does"
+    level = (system(),)
+    assert levelled(Levels(picture), level, read) is level
+    sure = (replace(leaning, events=leaning.events * 5),)
+    assert levelled(Levels(picture), sure, read) is sure, "straightened it tells less"
 
 
 def test_a_page_read_well_is_not_turned() -> None:

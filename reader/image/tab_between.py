@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from reader.image.levels import Pixels
 from reader.image.tab_lines import FINE, GAP
-from reader.image.tab_strip import Number
+from reader.image.tab_strip import HIGHEST_FRET, Number
 
 Mask = NDArray[np.bool_]
 DOUBT = 0.9
@@ -33,6 +33,9 @@ LEAP, FEWEST_AROUND, WIDE_PAIR, PAIR_REACH = 8, 6, 1.7, 1.2
 """Two digits read as one number are two notes where that fret lies at least this much higher than all others of the
 system (so many, at least) and its ink is so many times as wide as that of one digit; gaps to either side within which
 its ink is looked for (judged by hand)."""
+CLOSE_PAIR = 1.9
+"""Distance of two digits, against the width of one, below which they are one number where no line runs between them: a
+machine writes both side by side, and at least one hyphen between two notes (judged by hand)."""
 LOW, LINE_HIGH = 0.35, 1.5
 """Height of a piece of line, at most: in gaps, and against the usual height of its line. A piece left standing between
 two numbers passes for an x; of 396 x written on drawn tabs none was as low, of 37 that were none 27 were."""
@@ -49,7 +52,40 @@ def settled(fine: Pixels, numbers: tuple[Number, ...]) -> tuple[Number, ...]:
     """
     ink = {block: _ink(fine, block) for block in {n.block for n in numbers}}
     standing = [n for n in numbers if not (n.fret is None and _is_dash(ink[n.block], n))]
-    return tuple(_ones_measured(ink, _leaps_parted(ink, without_letters(standing))))
+    return tuple(_ones_measured(ink, _leaps_parted(ink, _digits_joined(ink, without_letters(standing)))))
+
+
+def _digits_joined(ink: dict[int, Mask], numbers: list[Number]) -> list[Number]:
+    """Two digits side by side as the one number that they are, where the line is left out between them."""
+    wide = [_extent(ink[n.block], n) for n in numbers if n.fret is not None and n.fret not in (1, 7)]
+    if len(wide) < FEWEST:
+        return numbers
+    reach = CLOSE_PAIR * float(np.median([right - left for left, right in wide])) / FINE
+    out: list[Number] = []
+    for number in sorted(numbers, key=lambda n: (n.block, n.column)):
+        before = out[-1] if out else None
+        if before is None or not _is_pair(before, number, reach) or _line_between(ink[number.block], before, number):
+            out.append(number)
+            continue
+        sure, fret = min(before.confidence, number.confidence), 10 * (before.fret or 0) + (number.fret or 0)
+        column = (before.column + number.column) / 2
+        out[-1] = replace(number, column=column, fret=fret, second=number.fret, confidence=sure)
+    return sorted(out, key=lambda n: n.column)
+
+
+def _is_pair(first: Number, second: Number, reach: float) -> bool:
+    """Whether two numbers are digits close by on one line that make a fret together."""
+    if first.block != second.block or second.column - first.column > reach or first.fret not in (1, 2):
+        return False
+    return second.fret is not None and second.fret < 10 and 10 * first.fret + second.fret <= HIGHEST_FRET
+
+
+def _line_between(ink: Mask, first: Number, second: Number) -> bool:
+    """Whether the line runs on between two numbers."""
+    middle, half = len(ink) // 2, max(1, int(LINE_THICK * GAP * FINE))
+    left, right = (int(n.column * FINE) for n in (first, second))
+    third = max(1, (right - left) // 3)
+    return bool(ink[middle - half : middle + half + 1, left + third : right + 1 - third].any(axis=0).all())
 
 
 def _leaps_parted(ink: dict[int, Mask], numbers: list[Number]) -> list[Number]:

@@ -100,3 +100,16 @@ def test_two_digits_far_up_the_neck_from_all_others_are_two_notes_where_they_sta
         read = settled(picture, (*(number(x, block, 3) for x, block in low), number(13.7 + half / 32, 3, 20)))
         assert [n.fret for n in read[6:]] == frets
         assert len(frets) == 1 or all(n.confidence <= DOUBT for n in read[6:])
+
+
+def test_two_digits_without_a_line_between_them_are_one_number() -> None:
+    singles, gap = [(2.0 + 2 * k, 2 + k % 3) for k in range(5)], GAP * FINE
+    for line, frets in ((False, [10]), (True, [1, 0])):
+        picture, y = strip({}), 4 * gap + gap // 2
+        for x, block in [*singles, (13.0, 4), (13.7, 4)]:
+            at, up = int(x * gap), block * gap + gap // 2
+            picture[up - 12 : up + 12, at - 9 : at + 9] = 30
+        if not line:
+            picture[y - 3 : y + 4, int(13.0 * gap) + 9 : int(13.7 * gap) - 9] = 245
+        read = (*(number(x, block, 3) for x, block in singles), number(13.0, 4, 1), number(13.7, 4, 0))
+        assert [n.fret for n in settled(picture, read)[5:]] == frets
