@@ -121,8 +121,55 @@ def with_fingers(style: Style, rng: Rng) -> Style:
     return replace(style, fingers=choice(rng, WRITTEN), digit_hand=hand, legible=True)
 
 
+JOTTED = 0.09
+"""Share of the sheets that are jotted down with one pen."""
+
+
 def sample_style(rng: Rng) -> Style:
     """One set of habits."""
+    style = _any_style(rng)
+    return _jotted(style, rng) if rng.random() < JOTTED else style
+
+
+def _jotted(style: Style, rng: Rng) -> Style:
+    """The habits of one who jots a grid down with a thin pen and writes the fingers on its strings."""
+    medium = choice(rng, {"pen": 60, "pencil": 15, "stylus": 25})
+    hand = Hand("strokes" if rng.random() < 0.7 else "font", rng)
+    pen = float(rng.uniform(0.03, 0.07))
+    return replace(
+        style,
+        medium=medium,
+        hand=hand,
+        digit_hand=hand,
+        capitals=bool(rng.random() < 0.4),
+        wobble=float(rng.uniform(0.01, 0.05)),
+        jitter=float(rng.choice([0.05, 0.09, 0.13])),
+        pen=pen,
+        mark_pen=1.3 * pen,
+        inner_pen=1.0,
+        outer_pen=1.0,
+        fret_pen=1.0,
+        inner_light=1.0,
+        nut=choice(rng, {"none": 85, "double": 15}),
+        overshoot=float(rng.choice([0.05, 0.12, 0.25])),
+        ragged=float(rng.choice([0.15, 0.5])),
+        hooked=float(rng.choice([0.3, 0.8])),
+        marks=choice(rng, {"none": 35, "some": 40, "x": 25}),
+        dot=choice(rng, {"filled": 60, "scribble": 40}),
+        dot_drift=0.08,
+        fingers=choice(rng, {"instead": 80, "in": 5, "beside": 15}),
+        barre_form=choice(rng, {"hairline": 40, "line": 30, "arc": 20, "endarc": 10}),
+        one_form=choice(rng, {"slash": 40, "backslash": 25, "flat": 20, "plain": 15}),
+        inlays=False,
+        banded=0,
+        dashes=0.0,
+        staff_lines=False,
+        empty_share=0.0,
+        colours=_sample_colours(rng, medium),
+    )
+
+
+def _any_style(rng: Rng) -> Style:
     medium = choice(rng, MEDIA)
     printed = medium in ("print", "inverse")
     free = medium not in ("print", "inverse", "preprinted")
