@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from itertools import permutations
 
 import numpy as np
 
@@ -38,6 +40,8 @@ HARDLY_A_TAB = 2
 FEWEST_NUMBERS, FEW_NUMBERS, FEW_SURE = 2, 5, 0.7
 """Numbers that a system has at least; with so few it must be read this surely, or it is a staff, a table or lyrics. On
 530 drawn pages none of 305 systems falls short of this, and 27 of 28 false ones do."""
+PARTS_APART, PARTS_ALIGNED = 25.0, 1.2
+"""Gaps between two systems side by side, and between their middles, up to which they may be one (judged by hand)."""
 SAME_GAP = 1.4
 """How far the distances between the lines of two systems of one page may be apart for one to tell that the other, with
 as many lines, is a tab too, however few its numbers (judged by hand)."""
@@ -76,9 +80,26 @@ def is_tab(tab: TabReading) -> bool:
 
 
 def kept(found: list[TabReading]) -> tuple[TabReading, ...]:
-    """The tabs among what was found on a page: a short one may be told by another with the same lines."""
+    """The tabs among what was found on a page: a short one may be told by another with the same lines.
+
+    Where two have the same lines, one beside the other, they may be parts of one, of which a piece was not seen.
+    """
     sure = [tab for tab in found if is_tab(tab)]
-    return tuple(tab for tab in found if is_tab(tab) or _is_alike(tab, sure))
+    tabs = [tab for tab in found if is_tab(tab) or _is_alike(tab, sure)]
+    parts = {id(tab) for pair in permutations(tabs, 2) if _goes_on(*pair) for tab in pair}
+    asked = Flag("tab-lines", "The lines may go on between this system and the one beside it: look for more numbers.")
+    return tuple(replace(tab, flags=(*tab.flags, asked)) if id(tab) in parts else tab for tab in tabs)
+
+
+def _goes_on(tab: TabReading, other: TabReading) -> bool:
+    """Whether another system begins to the right of one, about where its lines would come to lie."""
+    left, right = np.array(tab.corners), np.array(other.corners)
+    gap = line_gap(tab.corners, tab.line_count)
+    (ax, ay), (bx, by) = left[[0, 3]].mean(0), left[[1, 2]].mean(0)
+    cx, cy = right[[0, 3]].mean(0)
+    if cx < bx - gap or cx > bx + PARTS_APART * gap or bx <= ax:
+        return False
+    return bool(abs(by + (cx - bx) * (by - ay) / (bx - ax) - cy) < PARTS_ALIGNED * gap)
 
 
 def _is_alike(tab: TabReading, others: list[TabReading]) -> bool:

@@ -105,6 +105,14 @@ def test_a_short_system_is_told_by_another_one_with_the_same_lines() -> None:
     assert kept([short, large]) == (large,)
 
 
+def test_systems_side_by_side_on_the_same_lines_may_be_one() -> None:
+    first = tab_reading(seen(*PLAIN))
+    for right, down, flagged in ((60, 2, True), (60, 40, False), (900, 2, False)):
+        other = replace(first, corners=tuple((x + 200 + right, y + down) for x, y in CORNERS))
+        told = {tuple(f.code for f in tab.flags) for tab in kept([first, other])}
+        assert told == {("tab-lines",) if flagged else ()}, (right, down)
+
+
 @pytest.mark.parametrize(
     ("lines", "used", "bare"),
     [
