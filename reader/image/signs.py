@@ -24,6 +24,9 @@ LEAST_INK = 9.0
 """Difference from the paper's colour below which nothing is ink, grey levels."""
 INK_SHARE, PALE_SHARE = 0.25, 0.1
 """Ink of lettering against the ink of the grid's own lines, at least: mostly, and where nothing was read."""
+FIRM_SHARES, LEAST_PARTED = (0.4, 0.55), 0.07
+"""Ink against that of the grid's own lines from which lettering that a blurred picture joins to the grid stands apart,
+tried in turn; of the grid's longer side, how large such lettering is at least."""
 LEAST_REACH, MOST_REACH = 5, 20
 """How far the outer lines of a grid reach out from its corners, pixels."""
 BESIDE_LINE = 4
@@ -96,8 +99,8 @@ def find_signs(
     -------
     (signs, 5) boxes as x, y, w, h and number, largest ink first; [row, col] map of those numbers
     """
-    noise = float(np.median(ink[::4, ::4])) * 3.5
-    least = max(LEAST_INK, (PALE_SHARE if pale else INK_SHARE) * _ink_of_lines(ink, grid), noise)
+    noise, of_lines = float(np.median(ink[::4, ::4])) * 3.5, _ink_of_lines(ink, grid)
+    least = max(LEAST_INK, (PALE_SHARE if pale else INK_SHARE) * of_lines, noise)
     dark = (ink > least).astype(np.uint8)
     _take_rules_out(dark)
     outline = _outline(dark, grid)
@@ -110,6 +113,7 @@ def find_signs(
         return np.zeros((0, 5), np.int64), labels
     labels, stats = _rings_parted(crop, labels, stats)
     labels, stats = lifted(ink, labels, stats)
+    labels, stats = _parted_from_grid(ink, of_lines, labels, stats, drawn)
     count = len(stats)
     boxes = np.column_stack([stats[1:, :4], np.arange(1, count)]).astype(np.int64)
     area = stats[1:, cv2.CC_STAT_AREA]
@@ -144,6 +148,38 @@ def _rings_parted(
             _, found, parts, _ = cv2.connectedComponentsWithStats(ink, connectivity=8)
             labels[found > 0] = found[found > 0] + len(stats) - 1
             stats = np.concatenate([stats, parts[1:]])
+    return labels, stats
+
+
+def _parted_from_grid(
+    ink: NDArray[np.float32],
+    of_lines: float,
+    labels: NDArray[np.int32],
+    stats: NDArray[np.int32],
+    drawn: NDArray[np.uint8],
+) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """The same pieces of ink, of those that touch the grid what stands by itself where only firm ink counts."""
+    close = cv2.dilate(drawn, np.ones((5, 5), np.uint8)) > 0
+    least = LEAST_PARTED * AROUND_GRID
+    for k in np.unique(labels[close]):
+        x, y, w, h = stats[k, :4]
+        if k == 0 or max(w, h) < 1.5 * least:
+            continue
+        part, near = labels[y : y + h, x : x + w], close[y : y + h, x : x + w]
+        for share in FIRM_SHARES:
+            firm = ((part == k) & (ink[y : y + h, x : x + w] > share * of_lines)).astype(np.uint8)
+            _, found, pieces, _ = cv2.connectedComponentsWithStats(firm, connectivity=8)
+            apart = np.setdiff1d(np.arange(1, len(pieces)), found[near])
+            apart = apart[(pieces[apart, cv2.CC_STAT_HEIGHT] >= least) & (pieces[apart, cv2.CC_STAT_AREA] > least)]
+            if not len(apart):
+                continue
+            for piece in apart:
+                # with the soft edge that the blur gave it
+                own = cv2.dilate((found == piece).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+                part[own & (part == k) & ~near] = len(stats)
+                box = pieces[piece] + [x, y, 0, 0, 0]
+                stats = np.concatenate([stats, box[None].astype(stats.dtype)])
+            break
     return labels, stats
 
 
