@@ -30,6 +30,8 @@ FEW_PIECES = 5
 """Pieces of lettering that are read around a find which is not surely a diagram."""
 MOSTLY = 0.6
 """Share of its height from which lettering that may lie at a right angle is taken to stand upright."""
+ASIDE = 160.0
+"""How far aside a crop is moved for lettering that runs off it, pixels."""
 SURELY = (0.92, 0.7)
 """The first two for lettering so pale that it may be the paper's grain."""
 
@@ -55,6 +57,7 @@ class Around:
     clear : how clearly each piece reads at all
     signs : what the text network reports of each piece, and of the same with its raised signs brought down
     turned : pieces that read as numbers when they are turned by a quarter, with their fits and how clearly they read
+    runs_off : 1 or -1 where lettering close to the right or to the left of the grid runs off the crop
     """
 
     grid: Points
@@ -65,6 +68,7 @@ class Around:
     clear: tuple[float, ...]
     signs: tuple[tuple[Floats, Floats | None], ...] = ()
     turned: tuple[tuple[Piece, Floats, float], ...] = ()
+    runs_off: int = 0
 
 
 def read_around(
@@ -86,6 +90,10 @@ def read_around(
     for i, again in zip(unread, _read_pieces(pixels, [places[i] for i in unread], lexicon, pale=True), strict=True):
         if _labelled(again, *SURELY):
             around[i] = again
+    cut_off = {i: ASIDE * a.runs_off for i, a in enumerate(around) if places[i].sure and a.runs_off}
+    beside = [_place(corners[i], everyone, turn, aside) for i, aside in cut_off.items()]
+    for (i, aside), more in zip(cut_off.items(), _read_pieces(pixels, beside, lexicon, pale=False), strict=True):
+        around[i] = _with_beyond(around[i], more, aside)
     return around
 
 
@@ -99,11 +107,31 @@ class _Spot:
     sure: bool
 
 
-def _place(corners: Points, everyone: list[Points], turn: int) -> _Spot:
-    m = around_matrix(corners, turn)
+def _place(corners: Points, everyone: list[Points], turn: int, aside: float = 0.0) -> _Spot:
+    """The crop around a grid, or one that lies ``aside`` pixels to its right."""
+    m = np.array([[1.0, 0, -aside], [0, 1, 0], [0, 0, 1]]) @ around_matrix(corners, turn)
     on_crop = [in_crop(o, m) for o in everyone if o is not corners]
     near = [o for o in on_crop if (o.max(0) > 0).all() and (o.min(0) < AROUND_SIZE).all()]
     return _Spot(in_crop(corners, m), m, near, any(c is corners for c in everyone))
+
+
+def _with_beyond(a: Around, more: Around, aside: float) -> Around:
+    """The same with what reaches beyond its own crop, as it stands in one ``aside`` of it, instead of parts of that."""
+    boxes = [(p.box[0] + round(aside), p.box[1], p.box[2] + round(aside), p.box[3]) for p in more.pieces]
+    pieces = [replace(piece, box=box) for piece, box in zip(more.pieces, boxes, strict=True)]
+    new = [k for k, box in enumerate(boxes) if box[0] < 0 or box[2] > AROUND_SIZE]
+    if not new:
+        return a
+    old = [k for k, piece in enumerate(a.pieces) if not any(pieces[n].holds(piece) for n in new)]
+    both = [(a, k) for k in old] + [(more, k) for k in new]
+    return replace(
+        a,
+        pieces=[*(a.pieces[k] for k in old), *(pieces[k] for k in new)],
+        label_fits=np.array([one.label_fits[k] for one, k in both]),
+        number_fits=np.array([one.number_fits[k] for one, k in both]),
+        clear=tuple(one.clear[k] for one, k in both),
+        signs=tuple(one.signs[k] for one, k in both),
+    )
 
 
 def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:
@@ -115,15 +143,16 @@ def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:
 def _read_pieces(pixels: Pixels | Levels, places: list[_Spot], lexicon: Lexicon, *, pale: bool) -> list[Around]:
     found = abreast(lambda p: find_pieces(cut(pixels, p.matrix, AROUND_SIZE), p.grid, p.near, pale), places)
     # of what hardly is a diagram, and there may be hundreds on a bad copy, only the nearest lettering is read
-    found = [f if p.sure else (f[0][:FEW_PIECES], []) for f, p in zip(found, places, strict=True)]
-    every = [p for pieces, _ in found for p in pieces]
+    found = [f if p.sure else (f[0][:FEW_PIECES], [], 0) for f, p in zip(found, places, strict=True)]
+    every = [p for pieces, _, _ in found for p in pieces]
     signs = iter(_read_again(every, read_lines([p.picture for p in every])))
     levelled = iter(read_lines([p.levelled for p in every if p.levelled is not None]))
     out = []
-    for place, (pieces, _) in zip(places, found, strict=True):
+    for place, (pieces, _, off) in zip(places, found, strict=True):
         read = [(p, next(signs), None if p.levelled is None else next(levelled)) for p in pieces]
-        out.append(_parted(_fitted(place.grid, place.matrix, read, lexicon), place, lexicon))
-    return _with_turned(out, [upended for _, upended in found], lexicon)
+        fitted = _parted(_fitted(place.grid, place.matrix, read, lexicon), place, lexicon)
+        out.append(replace(fitted, runs_off=off))
+    return _with_turned(out, [upended for _, upended, _ in found], lexicon)
 
 
 def _read_again(pieces: list[Piece], signs: list[Floats]) -> list[Floats]:

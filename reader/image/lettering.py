@@ -95,8 +95,9 @@ class Piece:
 
 def find_pieces(
     crop: Pixels, grid: Points, others: list[Points], pale: bool = False
-) -> tuple[list[Piece], list[Piece]]:
-    """The lettering around one grid, nearest first; and what stands at its sides and may lie at a right angle.
+) -> tuple[list[Piece], list[Piece], int]:
+    """The lettering around one grid, nearest first; what stands at its sides and may lie at a right angle; and whether
+    some runs off the crop, to the right (1) or to the left (-1).
 
     Of lines of text there is only what stands close above the grid.
 
@@ -110,7 +111,7 @@ def find_pieces(
     ink = ink_of(crop)
     signs, labels = find_signs(crop, ink, grid, others, pale)
     if not len(signs):
-        return [], []
+        return [], [], 0
     words = _grouped(signs, 0.6)
     lines, cut_off, pairs, inside = _running(signs, words, grid)
     running = lines | cut_off
@@ -131,7 +132,20 @@ def find_pieces(
         piece = _piece(ink, labels, signs, members, grid, others, False)
         if piece is not None and piece.side in ("left", "right") and piece.distance < NEAR_SIDE:
             upended.append(piece)
-    return pieces, upended
+    return pieces, upended, _runs_off(signs, grid)
+
+
+def _runs_off(signs: Ints, grid: Points) -> int:
+    """1 where lettering that begins close to the right of a grid runs off its crop, -1 to its left, 0 for neither."""
+    (left, top), (right, foot) = grid.min(0), grid.max(0)
+    x, y, w, h = signs[:, :4].T
+    level = (y + h > top) & (y < foot) & (h < TALLEST * AROUND_GRID)
+    near, room = NEAR_SIDE * AROUND_GRID, 0.5 * h
+    for side, beyond, off in ((1, x - right, x + w + room > AROUND_SIZE), (-1, left - x - w, x < room)):
+        stand = level & (beyond > 0)
+        if (stand & off).any() and beyond[stand].min() < near:
+            return side
+    return 0
 
 
 def _rows(signs: Ints, words: list[list[int]]) -> list[list[int]]:

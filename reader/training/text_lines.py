@@ -94,7 +94,7 @@ def _around(window: Window, k: int, rng: Rng) -> list[Line]:
 
     others = [on_crop(d.corners) for i, d in enumerate(window.diagrams) if i != k]
     near = [o for o in others if (o.max(0) > 0).all() and (o.min(0) < AROUND_SIZE).all()]
-    pieces, _ = finding.find_pieces(crop, on_crop(corners), near)
+    pieces, _, _ = finding.find_pieces(crop, on_crop(corners), near)
     written = [(t, on_crop(t.box)) for t in window.diagrams[k].written if _legible(t, window)]
     out = []
     for text, box in written:

@@ -27,7 +27,7 @@ def ringed(ring: tuple[int, int, int]) -> np.ndarray:
 
 
 def test_a_label_that_a_ring_of_another_colour_runs_through_is_found() -> None:
-    pieces, _ = find_pieces(ringed(RED), GRID, [])
+    pieces, _, _ = find_pieces(ringed(RED), GRID, [])
     assert any(p.side == "above" and p.box[0] < 285 and p.box[2] > 360 for p in pieces)
 
 

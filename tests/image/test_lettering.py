@@ -102,7 +102,7 @@ def test_no_two_labels_are_spelled_alike() -> None:
 
 def test_what_sticks_out_of_the_grid_is_no_lettering() -> None:
     pixels = cv2.resize(page(), (AROUND_SIZE, AROUND_SIZE))
-    assert find_pieces(pixels, CORNERS * AROUND_SIZE / PAGE, []) == ([], [])
+    assert find_pieces(pixels, CORNERS * AROUND_SIZE / PAGE, []) == ([], [], 0)
 
 
 def test_lettering_of_a_nearer_grid_is_left_alone() -> None:
@@ -317,6 +317,17 @@ def test_a_label_is_parted_from_what_runs_into_it(text: str, at: tuple[float, fl
     got = read(page((text, *at), size=28))
     assert got.label[0] == label
     assert got.numbers.argmax() == number
+
+
+def test_a_number_that_a_blurred_picture_joins_to_the_grid_is_read() -> None:
+    blurred = cv2.GaussianBlur(page(("7", 312, 216), size=26), (0, 0), 2.5)
+    read_so = read(np.asarray(blurred, np.uint8))
+    assert (read_so.numbers.argmax(), read_so.label[0]) == (7, "")
+
+
+@pytest.mark.parametrize(("at", "size"), [(395, 52), (400, 56), (100, 56)])
+def test_a_label_beside_the_grid_that_runs_off_its_crop_is_read_whole(at: int, size: int) -> None:
+    assert read(page(("F#m7", at, 260), size=size)).label[0] == "F#m7"
 
 
 def test_large_labels_in_a_row_are_no_line_of_text() -> None:
