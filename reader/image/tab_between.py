@@ -29,9 +29,9 @@ FEWEST = 4
 SLANTED = 0.4
 """Lean from which a stroke between two numbers is a slide where the system has no other ones and it points from the
 lower fret up to the higher one, or down (judged by hand)."""
-LEAP, FEWEST_AROUND, WIDE_PAIR, PAIR_REACH = 8, 6, 1.7, 1.2
+LEAP, FEWEST_AROUND, INNER_GAP, PAIR_REACH = 8, 6, 0.2, 1.2
 """Two digits read as one number are two notes where that fret lies at least this much higher than all others of the
-system (so many, at least) and its ink is so many times as wide as that of one digit; gaps to either side within which
+system (so many, at least) and there are so many gaps between the digits; gaps to either side of a number within which
 its ink is looked for (judged by hand)."""
 CLOSE_PAIR = 1.9
 """Distance of two digits, against the width of one, below which they are one number where no line runs between them: a
@@ -96,13 +96,24 @@ def _leaps_parted(ink: dict[int, Mask], numbers: list[Number]) -> list[Number]:
     if far < 10 or len(rest) < FEWEST_AROUND or len(frets) - len(rest) != 1 or max(rest) > min(9, far - LEAP):
         return numbers
     at = next(i for i, n in enumerate(numbers) if n.fret == far)
-    usual = float(np.median([right - left for left, right in (_extent(ink[n.block], n) for n in numbers if n.fret)]))
-    left, right = _extent(ink[numbers[at].block], numbers[at])
-    if right - left < WIDE_PAIR * usual:
+    inner = _inner_gap(ink[numbers[at].block], numbers[at])
+    if inner is None:
         return numbers
-    places = ((3 * left + right) / (4 * FINE), (left + 3 * right) / (4 * FINE))
+    left, right = _extent(ink[numbers[at].block], numbers[at])
+    places = ((left + inner) / (2 * FINE), (inner + right) / (2 * FINE))
     pair = [replace(_as_digit(numbers[at], d), column=x) for d, x in zip(divmod(far, 10), places, strict=True)]
     return [*numbers[:at], *pair, *numbers[at + 1 :]]
+
+
+def _inner_gap(ink: Mask, number: Number) -> float | None:
+    """The middle of a wide gap between two digits, column of the picture; None where there is none."""
+    middle, reach, thick = (int(v * FINE) for v in (number.column, 0.4 * GAP, LINE_THICK * GAP))
+    part = ink[:, max(0, middle - reach) : middle + reach + 1].copy()
+    part[len(part) // 2 - thick : len(part) // 2 + thick + 1] = False
+    edges = np.flatnonzero(np.diff(np.concatenate([[True], part.any(axis=0), [True]]).astype(int)))
+    gaps = [(b - a, (a + b) / 2) for a, b in zip(edges[::2], edges[1::2], strict=True) if a > 0 and b < part.shape[1]]
+    wide, at = max(gaps, default=(0, 0.0))
+    return max(0, middle - reach) + at if wide >= INNER_GAP * GAP * FINE else None
 
 
 def _extent(ink: Mask, number: Number) -> tuple[int, int]:

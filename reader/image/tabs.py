@@ -31,6 +31,9 @@ CLEAR = 0.93
 """Clearness above which no other size is tried."""
 OTHER_COUNT = 0.6
 """What is left of it where the finder saw another number of lines: ruled paper has lines below a system too."""
+MOSTLY_INKED = 0.3
+"""Share of the lines' course without ink up to which lines that a system was given from others are its own (judged by
+hand)."""
 EVEN = 0.3
 """Unevenness of the lines from which it is less; of 1,122 looks at systems a fifth had more."""
 FEWEST_OF_CHORD = 3
@@ -401,7 +404,8 @@ def read_seen(pixels: Pixels | Levels, labels: Tree | None = None) -> tuple[Seen
         for i, region in enumerate(regions):
             if clearness(read[i]) <= CLEAR and region.confidence >= IS_TAB["finder"]:
                 cut = cut_region(page.pixels, region.ruled(*model))
-                again = read_cut(page.pixels, cut, labels) if cut.clear > clearness(read[i]) else ()
+                better = cut.clear > clearness(read[i]) and cut.facts["line_misfit"] < MOSTLY_INKED
+                again = read_cut(page.pixels, cut, labels) if better else ()
                 read[i] = again or read[i]
     return tuple(tab for seen in read for tab in seen)
 

@@ -92,12 +92,12 @@ def test_the_only_leaning_strokes_are_slides_where_they_point_to_the_higher_fret
 
 def test_two_digits_far_up_the_neck_from_all_others_are_two_notes_where_they_stand_wide() -> None:
     low = [(2.0 + 1.4 * k, 2 + k % 3) for k in range(6)]
-    for half, frets in ((9, [2, 0]), (5, [20])):
+    for apart, frets in ((0.75, [2, 0]), (0.55, [20])):
         picture, gap = strip({}), GAP * FINE
-        for x, block, wide in [*((x, block, 9) for x, block in low), (13.7, 3, half), (13.7 + half / 16, 3, half)]:
+        for x, block in [*low, (13.7, 3), (13.7 + apart, 3)]:
             y = block * gap + gap // 2
-            picture[y - 12 : y + 12, int(x * gap) - wide : int(x * gap) + wide] = 30
-        read = settled(picture, (*(number(x, block, 3) for x, block in low), number(13.7 + half / 32, 3, 20)))
+            picture[y - 12 : y + 12, int(x * gap) - 9 : int(x * gap) + 9] = 30
+        read = settled(picture, (*(number(x, block, 3) for x, block in low), number(13.7 + apart / 2, 3, 20)))
         assert [n.fret for n in read[6:]] == frets
         assert len(frets) == 1 or all(n.confidence <= DOUBT for n in read[6:])
 
