@@ -90,7 +90,7 @@ def read_around(
     for i, again in zip(unread, _read_pieces(pixels, [places[i] for i in unread], lexicon, pale=True), strict=True):
         if _labelled(again, *SURELY):
             around[i] = again
-    cut_off = {i: ASIDE * a.runs_off for i, a in enumerate(around) if places[i].sure and a.runs_off}
+    cut_off = {i: ASIDE * a.runs_off for i, a in enumerate(around) if places[i].sure and a.runs_off and _is_part(a)}
     beside = [_place(corners[i], everyone, turn, aside) for i, aside in cut_off.items()]
     for (i, aside), more in zip(cut_off.items(), _read_pieces(pixels, beside, lexicon, pale=False), strict=True):
         around[i] = _with_beyond(around[i], more, aside)
@@ -132,6 +132,13 @@ def _with_beyond(a: Around, more: Around, aside: float) -> Around:
         clear=tuple(one.clear[k] for one, k in both),
         signs=tuple(one.signs[k] for one, k in both),
     )
+
+
+def _is_part(a: Around) -> bool:
+    """Whether what reads as a label near the grid ends where its crop does; or nothing does."""
+    ends = [min(p.box[0], AROUND_SIZE - p.box[2]) < 0.5 * p.height for p in a.pieces]
+    read = [c > CLEAR and f.max() > FITS for c, f in zip(a.clear, a.label_fits, strict=True)]
+    return not _labelled(a) or any(e and r for e, r in zip(ends, read, strict=True))
 
 
 def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:

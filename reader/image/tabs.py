@@ -31,7 +31,7 @@ CLEAR = 0.93
 """Clearness above which no other size is tried."""
 OTHER_COUNT = 0.6
 """What is left of it where the finder saw another number of lines: ruled paper has lines below a system too."""
-MOSTLY_INKED = 0.3
+MOSTLY_INKED = 0.5
 """Share of the lines' course without ink up to which lines that a system was given from others are its own (judged by
 hand)."""
 EVEN = 0.3
