@@ -123,6 +123,7 @@ def interpret(
     seen = [replace(s, look=k, lettering=a) for s, k, a in zip(seen, looks, around, strict=True)]
     drafts = [_draft(s, settings.note_names) for s in seen]
     tunings = _tunings(drafts, settings, elsewhere or [])
+    drafts, tunings = _with_labels_on_one_side(drafts, tunings, settings, elsewhere or [])
     drafts, tunings = _with_numbers_on_one_side(drafts, tunings, settings, elsewhere or [])
     drafts = _with_numbers_between(drafts, tunings, settings.note_names)
     usual = _usual_strength(seen)
@@ -145,6 +146,26 @@ def _glance(draft: _Draft) -> Glance:
 def _draft(seen: Seen, names: NoteNames) -> _Draft:
     text, p = seen.lettering.label
     return _Draft(seen, options(seen.look, seen.lettering), text or None, p, seen.note_names or names)
+
+
+def _with_labels_on_one_side(
+    drafts: list[_Draft],
+    tunings: dict[int, PageTuning],
+    settings: ReadSettings,
+    elsewhere: list[tuple[Shape, str | None]],
+) -> tuple[list[_Draft], dict[int, PageTuning]]:
+    """The drafts and tunings with all labels on one side of their grids, where clearly more of them agree so."""
+    found, most = (drafts, tunings), _agreeing(drafts, tunings) + MORE_AGREEING
+    for side in range(min((len(d.seen.lettering.labels_beside) for d in drafts), default=0)):
+        sided = [(d.seen, *d.seen.lettering.labels_beside[side]) for d in drafts]
+        other = [
+            _draft(replace(s, lettering=replace(s.lettering, labels=labels, label_places=places)), settings.note_names)
+            for s, labels, places in sided
+        ]
+        told = _tunings(other, settings, elsewhere)
+        if (agreeing := _agreeing(other, told)) >= most:
+            found, most = (other, told), agreeing + 1
+    return found
 
 
 def _with_numbers_on_one_side(

@@ -1,4 +1,4 @@
-"""A fret number between two grids is of the one whose label asks for it."""
+"""A fret number between two grids is of the one whose label asks for it, a label of the one that sounds it."""
 
 from __future__ import annotations
 
@@ -91,3 +91,16 @@ def test_all_numbers_stand_on_one_side_where_more_labels_agree_so() -> None:
     assert on_one_side(row[3].look, row[3].lettering, 0)[0] is row[3].look, "it had no number to lose"
     lost = on_one_side(row[0].look, sided("D7", 4, 0), 0)[0]
     assert lost.first.argmax() == 1
+
+
+def test_all_labels_stand_on_one_side_where_more_of_them_agree_so() -> None:
+    """Each label stands nearer to the grid before its own."""
+    moved = [OTHERS[(k + 1) % len(OTHERS)][1] for k in range(len(OTHERS))]
+    for own, kept in ((True, False), (False, True)):
+        page = []
+        for k, ((shape, label), wrong) in enumerate(zip(OTHERS, moved, strict=True)):
+            left, right = (((name, 0.99), ("", 0.01)) for name in ((label, wrong) if own else (wrong, wrong)))
+            letters = replace(lettering(wrong), labels_beside=((left, {}), (right, {})))
+            page.append(seen(look(shape, corners=GRID + [150.0 * k, 0]), letters))
+        read = [r.label for r in interpret(page, ReadSettings())]
+        assert read == (moved if kept else [label for _, label in OTHERS])

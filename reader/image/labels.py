@@ -19,10 +19,14 @@ Floats = NDArray[np.float64]
 NumberRead = tuple[Floats, Points, float]
 """Probabilities of the number beside a grid, its place on the page, and what is left unread."""
 Corners = tuple[tuple[float, float], ...]
+LabelRead = tuple[tuple[tuple[str, float], ...], dict[str, Corners]]
+"""Texts with their probabilities, best first, and the places where each is read."""
 CLAIMED = 0.05
 """Probability from which a diagram asks for the number at a place."""
 ELSEWHERE = 0.03
-"""Weight of a number on another side, where all of a page are taken to stand on one."""
+"""Weight of a number or a label on another side, where all of a page are taken to stand on one."""
+BESIDE = 0.3
+"""Share of the labels of a page that stand beside their grids from which it is asked on which side (judged by hand)."""
 IN_ROW = 0.06
 """Of the grid's longer side: signs whose distances from it differ by less stand in one row."""
 LABEL_SIDES: dict[Side, float] = {"above": 1.0, "below": 0.3, "left": 0.15, "right": 0.1}
@@ -50,6 +54,8 @@ class Lettering:
     way : (4,) probabilities of the quarter turns by which the lettering is off upright
     label_places : by text, four corners on the page where this label stands
     reads : how cleanly the best piece nearby reads as a label of these spellings, 0 to 1
+    labels_beside : ``labels`` and ``label_places``, were all labels of the page to stand left of their grids, and
+        right of them; empty where hardly any stands beside its grid
     one_sided : number, its place and what is unread, were all numbers of the page to stand to the left of (or above)
         their grids, and to the right of (or below) them; empty where that changes nothing on the page
     """
@@ -62,6 +68,7 @@ class Lettering:
     label_places: dict[str, Corners] = field(default_factory=dict)
     reads: float = 0.0
     one_sided: tuple[NumberRead, ...] = ()
+    labels_beside: tuple[LabelRead, ...] = ()
 
     @property
     def label(self) -> tuple[str, float]:
@@ -83,13 +90,33 @@ def letterings(around: list[Around], lexicon: Lexicon) -> list[Lettering]:
         _numbers(around, beside, partial(read, sides={s: 1.0 if s in theirs_alone else ELSEWHERE for s in SIDES}))
         for theirs_alone in (("left", "above"), ("right", "below"))
     ]
+    labels_beside = [[_labels(a, lexicon, alone) for a in around] for alone in _sides_alone(sides)]
     told = [values.argmax() for values, _, _ in numbers]
     if all([values.argmax() for values, _, _ in sided] == told for sided in one_sided):
         one_sided = []
+    ways = np.full(4, 0.25)
     return [
-        Lettering(said, values, at, unread, np.full(4, 0.25), places, _reads(a), tuple(sided[i] for sided in one_sided))
+        Lettering(
+            said,
+            values,
+            at,
+            unread,
+            ways,
+            places,
+            _reads(a),
+            tuple(sided[i] for sided in one_sided),
+            tuple(sided[i] for sided in labels_beside),
+        )
         for i, (a, (said, places), (values, at, unread)) in enumerate(zip(around, labels, numbers, strict=True))
     ]
+
+
+def _sides_alone(sides: dict[Side, float]) -> list[dict[Side, float]]:
+    """Weights of the sides were all labels to stand on the left, and on the right, where many stand beside grids."""
+    shares = _shares(sides)
+    if shares["left"] + shares["right"] < BESIDE:
+        return []
+    return [{s: 1.0 if s == side else ELSEWHERE for s in SIDES} for side in ("left", "right")]
 
 
 def _numbers(around: list[Around], beside: list[Side | None], read: Callable[..., NumberRead]) -> list[NumberRead]:
@@ -169,9 +196,7 @@ def _label_scores(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> Floa
     return np.asarray(a.label_fits * lexicon.labels.weights * place[:, None])
 
 
-def _labels(
-    a: Around, lexicon: Lexicon, sides: dict[Side, float]
-) -> tuple[tuple[tuple[str, float], ...], dict[str, Corners]]:
+def _labels(a: Around, lexicon: Lexicon, sides: dict[Side, float]) -> LabelRead:
     """Texts with their probabilities, best first, and the places where each is read."""
     if not a.pieces:
         return (("", 1.0),), {}
