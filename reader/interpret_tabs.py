@@ -40,9 +40,6 @@ HARDLY_A_TAB = 2
 FEWEST_NUMBERS, FEW_NUMBERS, FEW_SURE = 2, 5, 0.7
 """Numbers that a system has at least; with so few it must be read this surely, or it is a staff, a table or lyrics. On
 530 drawn pages none of 305 systems falls short of this, and 27 of 28 false ones do."""
-NOTHING_FITS, MOSTLY_UNSURE = {"tab-lines-faint", "tab-number-outside", "tab-number-missed"}, 0.8
-"""Flags that a system raises together, and share of its numbers that are not sure, where it is none at all: of 420
-systems on 440 drawn pages none raises all three, and both false ones did."""
 PARTS_APART, PARTS_ALIGNED = 25.0, 1.2
 """Gaps between two systems side by side, and between their middles, up to which they may be one (judged by hand)."""
 SAME_GAP = 1.4
@@ -79,16 +76,7 @@ def read_tabs(
 def is_tab(tab: TabReading) -> bool:
     """Whether enough numbers were read, and surely enough, for it to be a tab."""
     count = sum(len(event.notes) for event in tab.events)
-    if _is_print(tab):
-        return False
     return count > FEW_NUMBERS or (count >= FEWEST_NUMBERS and tab.confidence >= FEW_SURE)
-
-
-def _is_print(tab: TabReading) -> bool:
-    """Whether it looks like lines of words that lie on their side: hardly a number is sure, and nothing else fits."""
-    notes = [note for event in tab.events for note in event.notes]
-    unsure = sum(note.confidence < SURE_NOTE for note in notes)
-    return {f.code for f in tab.flags} >= NOTHING_FITS and unsure > MOSTLY_UNSURE * len(notes)
 
 
 def kept(found: list[TabReading]) -> tuple[TabReading, ...]:

@@ -96,14 +96,6 @@ def test_few_numbers_make_a_tab_only_when_they_are_read_surely() -> None:
     assert is_tab(tab_reading(seen(*many)))
 
 
-def test_words_on_their_side_are_no_tab() -> None:
-    many = [SeenEvent(50.0 + 20 * k, (note(k % 6, k, 0.6),)) for k in range(8)]
-    odd = {"line_misfit": 0.9, "outside_numbers": 1.0, "doubts": 1.0}
-    assert not is_tab(tab_reading(seen(*many, **odd)))
-    assert is_tab(tab_reading(seen(*many, **odd | {"doubts": 0.0})))
-    assert is_tab(tab_reading(seen(*many, *PLAIN, **odd)))
-
-
 def test_a_short_system_is_told_by_another_one_with_the_same_lines() -> None:
     short, whole = tab_reading(seen(*PLAIN, doubts=3.0)), tab_reading(seen(*PLAIN))
     assert kept([short]) == ()

@@ -147,6 +147,12 @@ def test_a_system_of_which_the_finder_missed_a_part_is_read_whole(left: float, r
     assert len(seen.events) == 11
 
 
+def test_where_more_is_in_doubt_than_read_there_is_no_tab() -> None:
+    evidence = dict.fromkeys(tabs.IS_TAB, 1.0) | {"numbers": 6.0, "length": 20.0}
+    for doubts, told in ((0.0, True), (6.0, True), (7.0, False)):
+        assert tabs.is_tab(tabs.SeenTab(((0.0, 0.0),) * 4, 6, (), (), evidence | {"doubts": doubts})) is told
+
+
 def test_a_region_takes_the_lines_that_are_usual_on_its_page() -> None:
     clear = [tabs.SeenTab(((0, y), (300, y), (300, y + 48), (0, y + 48)), 4, (), ()) for y in (0, 100)]
     clear.append(tabs.SeenTab(((0, 300), (300, 300), (300, 400), (0, 400)), 6, (), ()))
