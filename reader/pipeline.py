@@ -30,7 +30,7 @@ from reader.interpret import ReadSettings, Seen, interpret
 from reader.interpret_tabs import read_tabs
 from reader.music.label_style import NoteNames
 from reader.note_names import read_lettering
-from reader.reading import PageReading, Reading, TabReading
+from reader.reading import Flag, PageReading, Reading, TabReading
 
 LEAST_DIAGRAM = 0.1
 """Finds that look less like a diagram than this are dropped."""
@@ -46,6 +46,9 @@ MOST_MARKS = 8
 DWARF = 0.6
 """Share of the usual size of a page's diagrams below which a find may be the frame of a label: the largest of four
 drawn frames taken for diagrams had 0.56, and a confidence of 0.35."""
+FEWEST_TOGETHER, MOSTLY_IN_DOUBT = 5, 0.8
+"""Finds of a page, and share of them that are asked about, from which all are where no label agrees with its dots: a
+page of 31 boxes with names in them had all but one flagged (judged by hand)."""
 MANY_DIAGRAMS = 4
 """Clear finds of diagrams from which nobody looks for tab systems across the page."""
 LEAST_DIAGRAM_IN_TAB = ((0.9, 0.6), (0.5, 0.05))
@@ -99,7 +102,7 @@ def read_page(page: Page, settings: ReadSettings | None = None, strict: bool = T
         if strict:
             readings = on_this_side([r for r in readings if judge().is_diagram(r.evidence)])
         tabs = tuple(t for t in tabs if not is_neck(t, readings))
-        readings = [r for r in readings if not any(covers(t, np.array(r.corners)) for t in tabs)]
+        readings = asked_together([r for r in readings if not any(covers(t, np.array(r.corners)) for t in tabs)])
     except ReaderError as error:
         return PageReading(page.source, page.number, page.width, page.height, error=str(error))
     order = reading_order([np.array(r.corners) for r in readings])
@@ -114,6 +117,17 @@ def on_this_side(readings: list[Reading]) -> list[Reading]:
     if sum(r.evidence["strength"] > OWN_INK for r in readings) < FEWEST_STRONG:
         return readings
     return [r for r in readings if r.evidence["strength"] > SHOWS_THROUGH or r.evidence["label_agrees"]]
+
+
+def asked_together(readings: list[Reading]) -> list[Reading]:
+    """The readings of a page; where nearly all are in doubt and no label speaks for any, the others are asked about."""
+    doubtful = sum(bool(r.flags) for r in readings)
+    if len(readings) < FEWEST_TOGETHER or doubtful < MOSTLY_IN_DOUBT * len(readings):
+        return readings
+    if any(r.evidence["label_agrees"] for r in readings):
+        return readings
+    asked = Flag("weak-grid", "Nearly all that was found on this page is in doubt: check whether this belongs here.")
+    return [r if r.flags else replace(r, flags=(asked,)) for r in readings]
 
 
 def covers(tab: TabReading, corners: Points) -> bool:

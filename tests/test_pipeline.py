@@ -28,6 +28,7 @@ from reader.image.regions import Region
 from reader.interpret import ReadSettings
 from reader.pipeline import (
     DWARF,
+    asked_together,
     hides_diagrams,
     is_bare,
     is_blank,
@@ -41,7 +42,7 @@ from reader.pipeline import (
     read_region,
     usual_side,
 )
-from reader.reading import PageReading, Reading, TabEvent, TabNote, TabReading
+from reader.reading import Flag, PageReading, Reading, TabEvent, TabNote, TabReading
 
 SHAPES = [shape for _, shape in SONG]
 LABELS = [label for label, _ in SONG]
@@ -223,3 +224,12 @@ def test_what_is_far_paler_than_the_diagrams_of_a_page_is_on_its_other_side() ->
     alone = [strong, pencil, behind]
     assert on_this_side(alone) == alone, "one diagram does not tell how strong the others must be"
     assert on_this_side([]) == []
+
+
+def test_where_nearly_all_is_in_doubt_and_no_label_agrees_the_rest_is_asked_about() -> None:
+    sure = replace(read_one(look("ooo3")), flags=())
+    doubtful = replace(sure, flags=(Flag("unsure", "Look."),))
+    named = replace(sure, evidence=sure.evidence | {"label_agrees": 1.0})
+    assert [r.accepted for r in asked_together([doubtful] * 5 + [sure])] == [False] * 6
+    for kept in ([doubtful] * 5 + [named], [doubtful] * 3 + [sure], [doubtful] * 3 + [sure] * 3):
+        assert asked_together(kept) == kept
