@@ -248,6 +248,8 @@ def _second_tunings(drafts: list[_Draft], tunings: dict[int, PageTuning]) -> dic
         if len(set(apart.values())) < SECOND_TUNING:
             continue
         other = choose_tuning(list(apart.values()), string_count=count, note_names=_usual_names(drafts))
+        if other.tuning.capo:
+            continue  # what would agree under a capo are rather fret numbers that were read too low
         agreeing = [i for i in apart if _verdict(drafts[i], other) == "agrees"]
         if len({apart[i] for i in agreeing}) >= SECOND_TUNING and 2 * len(agreeing) >= len(apart):
             out |= dict.fromkeys(agreeing, other)
