@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -122,9 +124,12 @@ def interpret(
     looks, around = as_the_page_writes([s.look for s in seen], [s.lettering for s in seen])
     seen = [replace(s, look=k, lettering=a) for s, k, a in zip(seen, looks, around, strict=True)]
     drafts = [_draft(s, settings.note_names) for s in seen]
-    tunings = _tunings(drafts, settings, elsewhere or [])
-    drafts, tunings = _with_labels_on_one_side(drafts, tunings, settings, elsewhere or [])
-    drafts, tunings = _with_numbers_on_one_side(drafts, tunings, settings, elsewhere or [])
+    tell = partial(_tunings, settings=settings, elsewhere=elsewhere or [])
+    tunings = tell(drafts)
+    drafts, tunings = _where_more_agree(drafts, tunings, _labels_on_one_side(drafts, settings), tell)
+    left = sum(d.label_p >= LABEL_SURE for d in drafts) - _agreeing(drafts, tunings)
+    if left >= MORE_AGREEING:
+        drafts, tunings = _where_more_agree(drafts, tunings, _numbers_on_one_side(drafts, settings), tell)
     drafts = _with_numbers_between(drafts, tunings, settings.note_names)
     usual = _usual_strength(seen)
     settled = _page_settles_first_fret(drafts, tunings)
@@ -148,41 +153,34 @@ def _draft(seen: Seen, names: NoteNames) -> _Draft:
     return _Draft(seen, options(seen.look, seen.lettering), text or None, p, seen.note_names or names)
 
 
-def _with_labels_on_one_side(
-    drafts: list[_Draft],
-    tunings: dict[int, PageTuning],
-    settings: ReadSettings,
-    elsewhere: list[tuple[Shape, str | None]],
-) -> tuple[list[_Draft], dict[int, PageTuning]]:
-    """The drafts and tunings with all labels on one side of their grids, where clearly more of them agree so."""
-    found, most = (drafts, tunings), _agreeing(drafts, tunings) + MORE_AGREEING
+def _labels_on_one_side(drafts: list[_Draft], settings: ReadSettings) -> Iterator[list[_Draft]]:
+    """The drafts with all labels on one side of their grids, side by side."""
     for side in range(min((len(d.seen.lettering.labels_beside) for d in drafts), default=0)):
         sided = [(d.seen, *d.seen.lettering.labels_beside[side]) for d in drafts]
-        other = [
+        yield [
             _draft(replace(s, lettering=replace(s.lettering, labels=labels, label_places=places)), settings.note_names)
             for s, labels, places in sided
         ]
-        told = _tunings(other, settings, elsewhere)
-        if (agreeing := _agreeing(other, told)) >= most:
-            found, most = (other, told), agreeing + 1
-    return found
 
 
-def _with_numbers_on_one_side(
-    drafts: list[_Draft],
-    tunings: dict[int, PageTuning],
-    settings: ReadSettings,
-    elsewhere: list[tuple[Shape, str | None]],
-) -> tuple[list[_Draft], dict[int, PageTuning]]:
-    """The drafts and tunings with all numbers on one side of their grids, where clearly more labels agree so."""
-    found, most = (drafts, tunings), _agreeing(drafts, tunings) + MORE_AGREEING
-    if sum(d.label_p >= LABEL_SURE for d in drafts) < most:
-        return found  # too few labels are left to agree
+def _numbers_on_one_side(drafts: list[_Draft], settings: ReadSettings) -> Iterator[list[_Draft]]:
+    """The drafts with all numbers on one side of their grids, side by side."""
     for side in range(min((len(d.seen.lettering.one_sided) for d in drafts), default=0)):
         changed = [on_one_side(d.seen.look, d.seen.lettering, side) for d in drafts]
         pairs = zip(drafts, changed, strict=True)
-        other = [_draft(replace(d.seen, look=k, lettering=a), settings.note_names) for d, (k, a) in pairs]
-        told = _tunings(other, settings, elsewhere)
+        yield [_draft(replace(d.seen, look=k, lettering=a), settings.note_names) for d, (k, a) in pairs]
+
+
+def _where_more_agree(
+    drafts: list[_Draft],
+    tunings: dict[int, PageTuning],
+    choices: Iterable[list[_Draft]],
+    tell: Callable[[list[_Draft]], dict[int, PageTuning]],
+) -> tuple[list[_Draft], dict[int, PageTuning]]:
+    """The drafts and tunings, or other choices of them where clearly more labels agree with their dots."""
+    found, most = (drafts, tunings), _agreeing(drafts, tunings) + MORE_AGREEING
+    for other in choices:
+        told = tell(other)
         if (agreeing := _agreeing(other, told)) >= most:
             found, most = (other, told), agreeing + 1
     return found
