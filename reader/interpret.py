@@ -40,7 +40,7 @@ PLACED = 0.8
 NO_NUT = 0.2
 """Probability of a nut up to which a grid counts as one without."""
 MORE_AGREEING = 2
-"""Labels more that must agree once all numbers of a page are taken to stand on one side of their grids."""
+"""Labels more that must agree once all labels, or all numbers, of a page are taken to stand on one side of grids."""
 SECOND_TUNING = 3
 """Different labelled shapes that must agree under a second tuning, and only there, for a page to have two."""
 

@@ -15,6 +15,7 @@ from reader.image.tilt import turned_by
 from reader.reading import TabEvent, TabReading
 
 Tabs = tuple[TabReading, ...]
+Point = tuple[float, float]
 
 READ_WELL = 0.95
 """Mean probability of the numbers of a page from which nobody asks whether it lies another way: seven drawn pages had
@@ -59,20 +60,14 @@ def _moved_back(tab: TabReading, back: NDArray[np.float64]) -> TabReading:
     """A system in pixels of the page that a (2, 3) matrix leads back to."""
     (ax, ay), (bx, by), (cx, cy), (dx, dy) = tab.corners
 
-    def place(point: tuple[float, float]) -> tuple[float, float]:
+    def place(point: Point) -> Point:
         x, y = back @ [*point, 1.0]
         return float(x), float(y)
 
     def along(x: float) -> float:
         return place((x, float(np.interp(x, [(ax + dx) / 2, (bx + cx) / 2], [(ay + dy) / 2, (by + cy) / 2]))))[0]
 
-    def event(e: TabEvent) -> TabEvent:
-        notes = tuple(n if n.at is None else replace(n, at=place(n.at)) for n in e.notes)
-        return replace(e, x=along(e.x), notes=notes)
-
-    a, b, c, d = (place(p) for p in tab.corners)
-    bars = tuple(along(x) for x in tab.bar_lines)
-    return replace(tab, corners=(a, b, c, d), events=tuple(event(e) for e in tab.events), bar_lines=bars)
+    return _moved(tab, place, along)
 
 
 def whichever_way(page: Levels, upright: Tabs, read: Callable[[Levels], Tabs], *, across: bool) -> Tabs:
@@ -112,7 +107,7 @@ def turned_back(tab: TabReading, quarters: int, width: int, height: int) -> TabR
         Of the page as it lay.
     """
 
-    def place(point: tuple[float, float]) -> tuple[float, float]:
+    def place(point: Point) -> Point:
         x, y = point
         return {
             QUARTER: (width - 1 - y, x),
@@ -122,6 +117,18 @@ def turned_back(tab: TabReading, quarters: int, width: int, height: int) -> TabR
 
     def along(x: float) -> float:
         return {QUARTER: x, HALF: width - 1 - x, THREE_QUARTERS: height - 1 - x}[quarters]
+
+    return _moved(tab, place, along)
+
+
+def _moved(tab: TabReading, place: Callable[[Point], Point], along: Callable[[float], float]) -> TabReading:
+    """A system in pixels of another page.
+
+    Parameters
+    ----------
+    place : where a point comes to lie
+    along : where something at a place along the lines does
+    """
 
     def event(e: TabEvent) -> TabEvent:
         notes = tuple(n if n.at is None else replace(n, at=place(n.at)) for n in e.notes)

@@ -82,9 +82,9 @@ class TabRegion:
 
     def ruled(self, line_count: int, gap: float) -> TabRegion:
         """The same region with another number of lines, straight and this far apart, about its own middle line."""
-        middle = np.add(self.first, self.last) / 2
-        course = np.polyval(np.polyfit(self.xs, middle, 1), self.xs)
-        half = gap * (line_count - 1) / 2 * float(np.hypot(1.0, np.polyfit(self.xs, middle, 1)[0]))
+        line = np.polyfit(self.xs, np.add(self.first, self.last) / 2, 1)
+        course = np.polyval(line, self.xs)
+        half = gap * (line_count - 1) / 2 * float(np.hypot(1.0, line[0]))
         votes = tuple(float(line_count == FEWEST_LINES + k) for k in range(LINE_COUNT_CHOICES))
         edges = tuple((course - half).tolist()), tuple((course + half).tolist())
         return replace(self, first=edges[0], last=edges[1], line_count=line_count, count_votes=votes)
