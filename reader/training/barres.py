@@ -10,11 +10,20 @@ import numpy as np
 
 from reader.training.content import Dot, DrawnBarre
 from reader.training.stops import StopBrush
-from reader.training.strokes import Points, draw_line, ellipse, wobble
+from reader.training.strokes import Points, draw_area, draw_line, ellipse, wobble
 
 BESIDE_STRINGS = ("line", "dashed", "thick", "double", "shaded", "pale")
 """Forms that may reach beyond their outer strings."""
-WITH_DOTS = {"arc": 1, "hairline": 1, "endarc": 1, "oval": 0.6, "pale": 0.5, "dome": 0.15, "square arc": 0.8}
+WITH_DOTS = {
+    "arc": 1,
+    "hairline": 1,
+    "endarc": 1,
+    "oval": 0.6,
+    "pale": 0.5,
+    "dome": 0.15,
+    "square arc": 0.8,
+    "block": 0.15,
+}
 """How often there are dots as well, by form."""
 
 
@@ -66,16 +75,7 @@ class BarreBrush(StopBrush):
     def _fingers_on_barre(self, barre: DrawnBarre, form: str, fingers: str, v: float) -> None:
         """Dots under arcs and in ovals, or one digit on a thick bar."""
         rng = self.rng
-        with_dots = {
-            "arc": 1.0,
-            "hairline": 1.0,
-            "endarc": 1.0,
-            "oval": 0.6,
-            "pale": 0.5,
-            "dome": 0.15,
-            "square arc": 0.8,
-        }
-        dotted = rng.random() < with_dots.get(form, 0.0)
+        dotted = rng.random() < WITH_DOTS.get(form, 0.0)
         if form == "joined":
             # stops with a stroke through them, which leaves no room for a finger within
             fingers, dotted = "beside" if fingers == "beside" else "none", True
@@ -143,6 +143,28 @@ class BarreBrush(StopBrush):
             int(self.rng.integers(70, 240)),
         )
 
+    def _block_bar(self, bar: _Bar) -> None:
+        """All of the row from string to string, inked, greyed or hatched."""
+        rng, barre = self.rng, bar.barre
+        shake = 0.05 if self.hand_drawn else 0.0
+        short, beside = rng.choice([0.0, 0.04, 0.12]), rng.choice([0.0, 0.0, -0.08, 0.12, 0.3])
+        left, right, top, foot = barre.left - beside, barre.right + beside, barre.row - 1 + short, barre.row - short
+        outline = [(left, top), (right, top), (right, foot), (left, foot)]
+        corners = np.array([self.at(s, v) for s, v in np.array(outline) + rng.normal(0, shake, (4, 2))])
+        form = rng.random()
+        if form < 0.35:
+            draw_area(self.sheet.masks["mark"], corners)
+        elif form < 0.75:
+            draw_area(self.sheet.masks["pale"], corners, int(rng.integers(90, 240)))
+        else:
+            strokes = int(3 + (right - left) * rng.uniform(2, 5))
+            lean = rng.choice([-1, 1]) * rng.uniform(0.15, 0.6)
+            for s in np.linspace(left, right, strokes):
+                ends = np.clip([s, s + lean], left, right)
+                self._mark_line(np.array([self.at(ends[0], top), self.at(ends[1], foot)]), bar.pen * 0.5)
+            if rng.random() < 0.4:
+                self._mark_line(np.vstack([corners, corners[:1]]), bar.pen * 0.5)
+
     def _hairline_bar(self, bar: _Bar) -> None:
         least = 0.9 * self.style.pen * self.gap if self.hand_drawn else 0.0
         self._mark_line(np.array([bar.a, bar.b]), max(0.9, bar.pen * 0.3, least))
@@ -195,6 +217,7 @@ FORMS: dict[str, Callable[[BarreBrush, _Bar], None]] = {
     "shaded": BarreBrush._shaded_bar,
     "oval": BarreBrush._oval_bar,
     "pale": BarreBrush._pale_bar,
+    "block": BarreBrush._block_bar,
     "hairline": BarreBrush._hairline_bar,
     "arc": BarreBrush._arc_bar,
     "endarc": BarreBrush._arc_bar,

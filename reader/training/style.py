@@ -314,6 +314,7 @@ def _any_style(rng: Rng) -> Style:
                 "shaded": 3,
                 "oval": 7,
                 "pale": 6,
+                "block": 5,
                 "hairline": 4,
                 "endarc": 7,
             }
@@ -327,6 +328,7 @@ def _any_style(rng: Rng) -> Style:
                 "dots": 16,
                 "oval": 3,
                 "pale": 5,
+                "block": 9,
                 "hairline": 4,
                 "endarc": 5,
                 "dome": 3,
