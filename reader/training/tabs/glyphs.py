@@ -19,6 +19,8 @@ from PIL import ImageFont
 from reader.training.tabs.digit_strokes import STROKES
 
 Mask = NDArray[np.uint8]
+WEAK = 0.07
+"""How often one stroke of a digit is paler than the others: a pen skips, a copier loses it."""
 
 
 @dataclass(frozen=True)
@@ -124,12 +126,14 @@ def sample_writer(rng: random.Random) -> Writer:
 
 def stroke_mask(text: str, height: float, pen: float, writer: Writer, rng: random.Random) -> Mask:
     """Digits (and x) written in strokes ``height`` px tall with a pen ``pen`` px wide, cut tight."""
-    advance, lines = 0.0, []
+    advance, lines, press = 0.0, [], []
     for char in text:
         variants = STROKES[char]
         index = rng.randrange(len(variants)) if writer.loose else writer.variants[char]
         right, tall = 0.0, writer.nought if char == "0" else 1.0
-        for smooth, points in variants[index]:
+        weak = rng.randrange(len(variants[index])) if len(variants[index]) > 1 and rng.random() < WEAK else -1
+        for stroke, (smooth, points) in enumerate(variants[index]):
+            press.append(rng.uniform(0.25, 0.6) if stroke == weak else 1.0)
             p = (np.array(points, dtype=np.float64) - 0.5) * tall + 0.5
             p += np.array([rng.gauss(0, writer.shake) for _ in range(p.size)]).reshape(p.shape)
             p = smoothed(p) if smooth and len(p) > 2 else p
@@ -140,25 +144,32 @@ def stroke_mask(text: str, height: float, pen: float, writer: Writer, rng: rando
                 )
             )
         advance += right * writer.width + rng.uniform(-0.02, 0.26) + pen / height * 0.6
-    return polyline_mask(lines, pen, writer.pressure, rng)
+    return polyline_mask(lines, pen, writer.pressure, rng, press)
 
 
-def polyline_mask(lines: list[NDArray[np.float64]], pen: float, pressure: float, rng: random.Random) -> Mask:
-    """Strokes drawn with a round pen that is pressed now more, now less, cut tight."""
+def polyline_mask(
+    lines: list[NDArray[np.float64]],
+    pen: float,
+    pressure: float,
+    rng: random.Random,
+    press: list[float] | None = None,
+) -> Mask:
+    """Strokes drawn with a round pen that is pressed now more, now less, cut tight; ``press`` is how dark each is."""
     everything = np.vstack(lines)
     low = everything.min(axis=0) - 1.5 * pen - 2
     size = np.ceil(everything.max(axis=0) - low + 1.5 * pen + 3).astype(int)
     mask = np.zeros((size[1], size[0]), np.uint8)
     value = int(255 * max(0.35, min(1.0, pen)))
     fixed = [np.round((line - low) * 16).astype(np.int32) for line in lines]
-    if pressure <= 0 or pen < 1.5:
-        cv2.polylines(mask, fixed, False, value, max(1, round(pen)), cv2.LINE_AA, 4)
-        return trimmed(mask)
-    for line in fixed:
+    shades = [int(value * p) for p in press] if press else [value] * len(fixed)
+    for line, shade in sorted(zip(fixed, shades, strict=True), key=lambda pair: pair[1]):
+        if pressure <= 0 or pen < 1.5:
+            cv2.polylines(mask, [line], False, shade, max(1, round(pen)), cv2.LINE_AA, 4)
+            continue
         step = max(1, len(line) // 4)
         for k in range(0, len(line) - 1, step):
             here = pen * (1 + pressure * rng.uniform(-1, 1))
-            cv2.polylines(mask, [line[k : k + step + 1]], False, value, max(1, round(here)), cv2.LINE_AA, 4)
+            cv2.polylines(mask, [line[k : k + step + 1]], False, shade, max(1, round(here)), cv2.LINE_AA, 4)
     return trimmed(mask)
 
 
