@@ -71,6 +71,10 @@ below which it is asked about there."""
 TWO_LOOKS = 0.8
 """How far the looks at the whole and at the cells may be apart on one string (largest difference of probability); of
 3,574 accepted diagrams on drawn pages nine are further, among them one of the three that were wrong."""
+NOWHERE_WRITTEN = 0.1
+"""Probability of the first fret from the drawing, and of something unread where its number would stand, below which
+only the label speaks for a place up the neck; of 3,100 accepted diagrams on six sets of drawn pages four are so, and
+one of them was wrong: its label named the shape moved to where the number of the grid beside it says."""
 LEAST_SHARE = 0.9
 """Share of the probability that the chosen reading must hold among all that the ink allows, whatever the confidence
 says: below it two readings stand against each other (judged by hand)."""
@@ -247,6 +251,12 @@ def _first_fret(case: Case) -> Flag | None:
         return Flag(
             "first-fret-unread",
             "No label and no fret number is read here, and this page has both at other grids: check the first fret.",
+            fret=case.frame.first_fret,
+        )
+    if case.frame.first_fret > 1 and max(e["first"], e["number_unread"]) < NOWHERE_WRITTEN:
+        return Flag(
+            "first-fret-unread",
+            f"No fret number is seen beside this grid; only the label says that it begins at {case.frame.first_fret}.",
             fret=case.frame.first_fret,
         )
     settled = case.best.verdict == "agrees" and case.best.share >= SETTLED

@@ -172,6 +172,21 @@ def test_a_sure_label_tells_the_first_fret_of_sure_dots() -> None:
     assert "first-fret-unread" in codes(read("D5", "11x4")), "two notes fit too much"
 
 
+def test_a_place_up_the_neck_that_only_the_label_tells() -> None:
+    """The dots of 1343 sound G# on a ukulele, and C# moved up to 6898 (common practice, no source)."""
+    page = [seen(plain(), lettering("C")), seen(look("2o1o"), lettering("F")), seen(look("o212"), lettering("G7"))]
+
+    def read(unread: float) -> Reading:
+        case = seen(
+            look("1343", nut=0.01, first=6), replace(lettering("C#", unread=unread), numbers=lettering().numbers)
+        )
+        return interpret([*page, case], ReadSettings())[3]
+
+    assert (str(read(0.0).frame.shape), codes(read(0.0))) == ("6898", ["first-fret-unread"])
+    assert "only the label says" in read(0.0).flags[0].detail
+    assert codes(read(0.3)) == [], "something stands there that may be the number"
+
+
 def test_two_first_frets_against_each_other() -> None:
     # the crop says that the grid starts at the nut, the number read apart says 7
     reading = read_one(look("1112"), half_read(7, 0.995))
