@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from reader.image.abreast import abreast
 from reader.image.crops import Points, cut, in_crop
-from reader.image.ctc import Tree, best_path, fit
+from reader.image.ctc import Tree, best_path, fit, unframed
 from reader.image.lettering import Piece, find_pieces
 from reader.image.levels import Levels, Pixels
 from reader.image.run_together import parts_of
@@ -200,11 +200,17 @@ def _label_fits(piece: Piece, signs: Floats, raised: Floats | None, lexicon: Lex
     """``raised``: what the network reports of the piece with its raised signs brought down."""
     if piece.distance >= FURTHEST_LETTERING:
         return np.zeros(len(lexicon.labels.texts))
-    fits = fit(lexicon.labels, signs)
+    fits = fit_label(lexicon.labels, signs)
     if raised is not None:
-        fits = np.maximum(0.6 * fits, fit(lexicon.labels, raised))
+        fits = np.maximum(0.6 * fits, fit_label(lexicon.labels, raised))
     # a word of a line of text may be a label, a letter in it hardly
     return fits * several_signs(lexicon.labels.texts) if piece.running else fits
+
+
+def fit_label(tree: Tree, signs: Floats) -> Floats:
+    """How well each spelling of a label fits, in a frame of which only the sides are left too."""
+    fits, within = fit(tree, signs), unframed(signs)
+    return fits if within is None else np.maximum(fits, fit(tree, within))
 
 
 def _number_fits(piece: Piece, signs: Floats, lexicon: Lexicon) -> Floats:

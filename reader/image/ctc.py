@@ -24,6 +24,8 @@ LOOK_ALIKES = {
     **{"C": "c(", "F": "f", "G": "g6", "B": "8", "A": "a", "E": "&", "r": "v", "h": "n", "d": "a"},
 }
 """Signs that one is easily taken for, in a hurried hand or a small print."""
+FRAME = ("([{|Il1", ")]}|Il1")
+"""What the left and the right side of a frame around some lettering read as."""
 ALIKE = 0.3
 """What a look-alike counts against the sign itself."""
 Floats = NDArray[np.float64]
@@ -130,3 +132,21 @@ def best_path(signs: Floats) -> tuple[str, float]:
     if not len(new):
         return "", 0.0
     return "".join(SIGNS[int(top[i]) - 1] for i in new), float(signs[new, top[new]].mean())
+
+
+def unframed(signs: Floats) -> Floats | None:
+    """The same without a first and a last sign that may be the sides of a frame; None where they are others.
+
+    Parameters
+    ----------
+    signs : (steps, classes) probabilities
+    """
+    top = signs.argmax(1)
+    new = np.flatnonzero((top != 0) & (top != np.concatenate([[0], top[:-1]])))
+    if len(new) < 3 or any(SIGNS[int(top[k]) - 1] not in side for k, side in zip(new[[0, -1]], FRAME, strict=True)):
+        return None
+    out = signs.copy()
+    for sides in (slice(None, new[1]), slice(new[-1], None)):
+        out[sides] = 0.0
+        out[sides, 0] = 1.0
+    return out

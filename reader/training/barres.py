@@ -73,7 +73,7 @@ class BarreBrush(StopBrush):
                     self.fingers[s] = 0
 
     def _fingers_on_barre(self, barre: DrawnBarre, form: str, fingers: str, v: float) -> None:
-        """Dots under arcs and in ovals, or one digit on a thick bar."""
+        """Dots under arcs and in ovals, or one digit on a thick bar, within an oval or at an end."""
         rng = self.rng
         dotted = rng.random() < WITH_DOTS.get(form, 0.0)
         if form == "joined":
@@ -91,6 +91,22 @@ class BarreBrush(StopBrush):
             s = barre.left if rng.random() < 0.5 else barre.right
             if self.states[s] == barre.row:
                 self._paint_digit("1", self.at(s, v), 0.34 * self.unit, "mark", 0)
+                self.fingers[s] = 1
+        elif fingers in ("in", "beside", "instead") and form in ("oval", "pale") and rng.random() < 0.6:
+            s = (
+                int(rng.integers(barre.left, barre.right + 1))
+                if rng.random() < 0.4
+                else (barre.left + barre.right) // 2
+            )
+            if self.states[s] == barre.row:
+                aside = float(rng.normal(0, 0.08)) if self.hand_drawn else 0.0
+                self._paint_digit("1", self.at(s + aside, v), rng.uniform(0.3, 0.5) * self.unit, "digit")
+                self.fingers[s] = 1
+        elif fingers == "beside" and form in BESIDE_STRINGS and rng.random() < 0.6:
+            s, out = (barre.left, -1) if rng.random() < 0.6 else (barre.right, 1)
+            if self.states[s] == barre.row:
+                away = rng.uniform(0.55, 0.8)
+                self._paint_digit("1", self.at(s + out * away, v), self.style.finger_size * 0.75 * self.unit, "digit")
                 self.fingers[s] = 1
 
     def _line_bar(self, bar: _Bar) -> None:

@@ -11,7 +11,7 @@ from reader.training.strokes import Points, draw_area, ellipse, scribble, wobble
 
 INKED = ("filled", "oval", "square", "diamond", "scribble")
 """Forms in which a finger is written in the colour of the paper."""
-NO_ROOM = ("target", "hatched", "spiral", "triangle", "star", "cross", "tick")
+NO_ROOM = ("target", "hatched", "spiral", "triangle", "star", "cross", "tick", "zigzag")
 """Forms in which nothing else can be written."""
 
 
@@ -111,6 +111,13 @@ class BlobBrush(Brush):
             t = np.linspace(0.08, 1, int(18 * turns))[:, None]
             a = rng.uniform(0, 6.3) + 2 * np.pi * turns * t * (1 if rng.random() < 0.6 else -1)
             self._mark_line(at + radius * t * np.hstack([np.cos(a), np.sin(a)]), width * 0.8)
+        elif form == "zigzag":
+            teeth = int(rng.integers(5, 11))
+            wide, tall = radius * rng.uniform(0.9, 1.5), radius * rng.uniform(0.6, 1.1)
+            along = np.linspace(-wide, wide, teeth) + rng.normal(0, 0.05 * radius, teeth)
+            up = tall * np.where(np.arange(teeth) % 2, 1.0, -1.0) * rng.uniform(0.75, 1.1, teeth)
+            path = np.column_stack([along, up] if rng.random() < 0.5 else [up, along])
+            self._mark_line(at + path, width * 0.8)
         elif form == "tick":
             b = rng.uniform(0.3, 1.2)
             k = radius * np.array([np.cos(b), -np.sin(b)])

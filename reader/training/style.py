@@ -218,7 +218,8 @@ def _any_style(rng: Rng) -> Style:
         {
             "filled": 58,
             "hollow": 10,
-            "scribble": 18,
+            "scribble": 16,
+            "zigzag": 3,
             "cross": 3,
             "tick": 4,
             "oval": 7,
@@ -297,7 +298,7 @@ def _any_style(rng: Rng) -> Style:
         dot_drift=0.0 if printed else float(rng.choice([0.03, 0.08, 0.14])),
         fingers=fingers,
         finger_size=float(rng.uniform(0.42, 0.75) if rng.random() < 0.8 else rng.uniform(0.28, 0.42)),
-        finger_side=choice(rng, {"right": 44, "left": 20, "under": 10, "over": 6, "any": 20}),
+        finger_side=choice(rng, {"right": 42, "left": 18, "under": 16, "over": 6, "any": 18}),
         finger_gaps=float(choice(rng, {0.0: 66, 0.1: 20, 0.35: 14})),
         barre_form=choice(
             rng,

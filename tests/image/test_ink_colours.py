@@ -31,6 +31,21 @@ def test_a_label_that_a_ring_of_another_colour_runs_through_is_found() -> None:
     assert any(p.side == "above" and p.box[0] < 285 and p.box[2] > 360 for p in pieces)
 
 
+def test_ink_of_two_colours_that_are_nearly_one_is_parted_where_both_are_clear() -> None:
+    """Black with dark green on a copy; the same black, uneven in colour, stays one."""
+    rng = np.random.default_rng(1)
+    crop = np.full((60, 90, 3), 225, np.uint8)
+    crop[10:50, 10:80] = 15
+    mask = np.zeros(crop.shape[:2], np.uint8)
+    mask[10:50, 10:80] = 1
+    uneven = np.clip(crop + rng.normal(0, 14, crop.shape) * mask[..., None], 0, 255).astype(np.uint8)
+    assert by_colour(uneven, paper_of(crop), mask) is None
+    crop[24:36, 10:80] = 40, 110, 75
+    parts = by_colour(crop, np.full_like(crop, 225), mask)
+    assert parts is not None
+    assert sorted(int(p.sum()) for p in parts) == [12 * 70, 28 * 70]
+
+
 def test_a_ring_of_the_same_colour_stays_one_with_the_label() -> None:
     crop = ringed(BLUE)
     mask = (ink_of(crop) > 40).astype(np.uint8)

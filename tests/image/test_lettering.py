@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from reader.image.ctc import SIGNS, Spelling, Tree, best_path, fit, grow_tree
+from reader.image.ctc import SIGNS, Spelling, Tree, best_path, fit, grow_tree, unframed
 from reader.image.engines import load_engine
 from reader.image.labels import Lettering, not_mark
 from reader.image.lettering import Piece, find_pieces
@@ -67,6 +67,14 @@ def test_equal_neighbours_need_a_blank_between_them() -> None:
     assert fit(spellings, steps("I", "", "I")).argmax() == 0
     assert best_path(steps("I", "I"))[0] == "I"
     assert best_path(steps("I", "", "I"))[0] == "II"
+
+
+def test_the_sides_of_a_frame_are_no_signs_of_a_label() -> None:
+    framed = unframed(steps("", "(", "A", "b", "b", "", "7", "|", "|"))
+    assert framed is not None
+    assert best_path(framed)[0] == "Ab7"
+    for whole in ("(A", "A)", "Ab7", "()"):
+        assert unframed(steps(*whole)) is None
 
 
 def test_fit_sums_over_all_layouts() -> None:
