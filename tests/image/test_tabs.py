@@ -309,6 +309,19 @@ def test_cells_of_another_kind_are_no_system() -> None:
     assert tab_find.regions_at(empty) == []
 
 
+def test_a_system_found_in_two_pieces_is_one() -> None:
+    """Each piece was followed as far as its lines run; one below it is another."""
+
+    def system(left: float, top: float, sure: float) -> tabs.SeenTab:
+        note = tabs.SeenNote(0, 3, left + 50, top, False, sure, None)
+        corners = ((left, top), (900.0, top), (900.0, top + 60), (left, top + 60))
+        return tabs.SeenTab(corners, 4, (tabs.SeenEvent(left + 50, (note,)),), ())
+
+    first, again, below = system(60, 100, 0.9), system(62, 102, 0.95), system(60, 150, 0.8)
+    assert tabs.once([first, again, below]) == (again, below)
+    assert tabs.shared(first.corners, below.corners) == pytest.approx(1 / 6, abs=0.01)
+
+
 def seen_with(count_vote: float, beyond: float, uneven: float = 0.1) -> tuple[tabs.SeenTab, ...]:
     evidence = {"lines_seen": 0.98, "lines_beyond": beyond, "count_vote": count_vote, "lines_uneven": uneven}
     return (tabs.SeenTab(((0.0, 0.0),) * 4, 6, (), (), evidence),)
