@@ -21,7 +21,7 @@ from reader.music.tab import BAR_KINDS, HIGHEST_FRET, BarKind, Group, Note, Tab,
 from reader.music.tuning import Tuning, default_tuning, get_tuning, tunings_with
 from reader.reading import Flag, TabEvent, TabNote, TabReading
 from reader.tab_opening import split_time_signature
-from reader.tab_ways import levelled, whichever_way
+from reader.tab_ways import levelled, unruled, whichever_way
 
 SURE_NOTE = 0.98
 """Probability below which a number is shown to a person: of 19,228 surer ones on drawn pages 61 were wrong."""
@@ -67,7 +67,7 @@ def read_tabs(
         return kept([tab_reading(seen, tuning, names) for seen in read_seen(page, lexicon(names).labels)])
 
     def read(page: Levels) -> tuple[TabReading, ...]:
-        return levelled(page, lying(page), lying)
+        return levelled(page, unruled(page, lying(page), lying), lying)
 
     page = levels_of(pixels)
     return whichever_way(page, read(page), read, across=across)

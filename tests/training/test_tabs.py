@@ -35,7 +35,8 @@ def wordless(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave out what is written with fonts."""
     for name in ("draw_words", "draw_rings", "draw_rhythm"):
         monkeypatch.setattr(f"reader.training.tabs.signs.{name}", lambda *_: None)
-    monkeypatch.setattr("reader.training.tabs.signs.draw_clef", lambda *_: 0.0)
+    for name in ("draw_clef", "draw_after"):
+        monkeypatch.setattr(f"reader.training.tabs.signs.{name}", lambda *_: 0.0)
     monkeypatch.setattr("reader.training.tabs.signs.draw_between", lambda *_: None)
 
 

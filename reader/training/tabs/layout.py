@@ -61,11 +61,14 @@ def _fill(canvas: Canvas, truth: Truth, faces: Faces, rng: random.Random, start:
         if previous is not None and close:
             string, x = previous[1], previous[0] + previous[2] + gap * rng.uniform(0.3, 0.7)
         width, lines = _event(canvas, truth, faces, rng, x, string, position, alone=close)
+        trail = 0.0
+        if len(lines) == 1 and look.trails and rng.random() < look.trails:
+            trail = signs.draw_after(canvas, truth, x + width / 2, lines[0], rng)
         if previous is not None and len(lines) == 1 and lines[0] == previous[1]:
             _join(canvas, truth, rng, previous, x - width / 2, always=close)
         beats.append((x, min(lines), max(lines)))
-        previous = (x, lines[0], width) if len(lines) == 1 else None
-        advance = width * 0.7 + gap * (0.45 + rng.expovariate(1 / look.spacing))
+        previous = (x, lines[0], width) if len(lines) == 1 and not trail else None
+        advance = trail + width * 0.7 + gap * (0.45 + rng.expovariate(1 / look.spacing))
         x, since_bar = x + advance, since_bar + advance
     if look.bars and rng.random() < (0.6 if look.broken_bars is None else 0.9):
         kind = rng.choices(("single", "final", "repeat-end"), (0.6, 0.25, 0.15))[0]

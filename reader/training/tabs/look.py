@@ -100,6 +100,7 @@ class Look:
     muted_sign: str
     spelling: str
     tight: float
+    trails: float
     bold: float
     strays: float
     faint: float
@@ -140,6 +141,7 @@ def sample_look(rng: random.Random, faces: Faces, gap: float, paper: Colour, lin
         "muted_sign": rng.choice(("x", "x", "X", "×")),
         "spelling": rng.choices(("01", "0I", "0l", "O1", "o1"), (88, 4, 3, 3, 2))[0],
         "tight": rng.uniform(0.1, 0.4) if rng.random() < 0.3 else 0.0,
+        "trails": rng.choices((0.0, 0.1, 0.3), (0.8, 0.12, 0.08))[0],
         "bold": rng.uniform(0.02, 0.06) if kind == "print" and rng.random() < 0.25 else 0.0,
         "strays": rng.uniform(0.02, 0.15) if rng.random() < 0.3 else 0.0,
         "ghosts": rng.uniform(0.1, 0.4) if rng.random() < 0.2 else 0.0,
@@ -203,6 +205,7 @@ def _typed_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> 
         "spacing": rng.choice((0.3, 0.5, 0.8, 1.4, 2.5)),
         "signs": rng.choice((0.0, 0.3, 0.7)),
         "tight": rng.uniform(0.1, 0.5) if rng.random() < 0.6 else 0.0,
+        "trails": rng.choices((0.0, 0.12, 0.4), (0.65, 0.2, 0.15))[0],
         "rhythm": "none",
         "dash": rng.uniform(0.25, 0.75),
         "dash_ink": rng.uniform(0.4, 0.92),

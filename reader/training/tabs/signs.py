@@ -18,6 +18,8 @@ BETWEEN_WEIGHTS = (0.22, 0.2, 0.22, 0.14, 0.06, 0.08, 0.05, 0.03)
 """What stands between two numbers on one line, and how often."""
 LETTER_MEANS = {"h": "h", "p": "p", "/": "/", "\\": "\\", "b": "b", "~": "~", "s": "/"}
 """The sign that each of them is; a tapped note has none of its own."""
+TRAILING, TRAILING_WEIGHTS = ("b", "~", "r", "v", "^", "h", "p"), (0.5, 0.15, 0.1, 0.1, 0.05, 0.05, 0.05)
+"""What stands close behind a number without another one after it, and how often."""
 STEEPEST = 2.6
 """Rise over run of a slide: a steeper one would be a 1 to any reader."""
 ABOVE = (
@@ -132,6 +134,19 @@ def draw_between(canvas: Canvas, truth: Truth, x0: float, x1: float, line: int, 
         return
     if kind in LETTER_MEANS:
         truth.signs.append((middle, line, SIGN_CODE[LETTER_MEANS[kind]]))
+
+
+def draw_after(canvas: Canvas, truth: Truth, x: float, line: int, rng: random.Random) -> float:
+    """A letter close behind a number (bent, released, held); returns how much room it takes."""
+    look = truth.look
+    letter = rng.choices(TRAILING, TRAILING_WEIGHTS)[0]
+    room = look.gap * look.size * rng.uniform(0.55, 0.8)
+    at = x + room / 2 + look.gap * rng.uniform(-0.02, 0.12)
+    if not _draw_letter(canvas, truth, at, truth.y(at, line), letter, room, rng):
+        return 0.0
+    if letter in LETTER_MEANS:
+        truth.signs.append((at, line, SIGN_CODE[LETTER_MEANS[letter]]))
+    return at + room / 2 - x
 
 
 def _draw_slide(
