@@ -25,15 +25,15 @@ PALE, NOT_DARKER, NOT_THICKER = 0.05, 1.5, 1.7
 one (judged by hand)."""
 LEANS, LEAN_STEP = 0.16, 0.008
 """Steepest course of ruled lines and the steps in which it is looked for, rows to a column."""
-TURNS, TURN_STEP = 0.12, 0.03
+TURNS, TURN_STEP = 0.18, 0.03
 """How far the course may differ from the head of the page to its foot, and the steps in which that is looked for."""
 COARSE = 4
 """Rows to one of the profiles with which the course is looked for."""
 FEWEST, FILLED = 7, 0.6
 """Ruled lines that a page shows at least; share of their evenly spaced places at which one is seen, at least."""
-EVEN, MOST_OFF = 0.12, 0.2
-"""How far a line may lie from an even course, and from its place beyond the even ones, in distances of two lines
-(judged by hand)."""
+EVEN, ON_COURSE, MOST_OFF = 0.12, 0.06, 0.2
+"""In distances of two lines: how far a line may be from where the one before it lets expect it, from an even course
+through all, and from its place beyond the ends of that (judged by hand)."""
 CLOSEST, FURTHEST = 14, 0.08
 """Distance of two ruled lines: pixels at least, share of the page's height at most."""
 MOST_BEYOND = 6
@@ -89,11 +89,17 @@ def find_ruling(dark: Floats) -> Ruling | None:
         profiles - np.stack([cv2.erode(p[:, None], np.ones((CLOSEST, 1)))[:, 0] for p in profiles]), 0, 1
     )
     course = _course_of(profiles, middles - width / 2)
-    mean = np.median(_levelled(profiles, middles - width / 2, course), axis=0)
-    rows = _even_rows(_peaks(mean), height)
-    if rows is None:
-        return None
-    traced = [_traced(profiles, middles, course, row, width) for row in rows]
+    pale, rows = profiles, np.zeros(0)
+    for _ in range(2):  # once more without what is darker than the lines that were found
+        levelled = _levelled(pale, middles - width / 2, course)
+        found = _even_rows(_peaks(np.median(levelled, axis=0)), height)
+        if found is None:
+            return None
+        rows = found
+        near = cv2.dilate(levelled, np.ones((1, CLOSEST // 2 + 1)))[:, np.round(rows).astype(int)]
+        usual = float(np.median(near[near > PALE])) if (near > PALE).any() else 1.0
+        pale = np.where(profiles > NOT_DARKER * usual, 0.0, profiles)
+    traced = [_traced(pale, middles, course, row, width) for row in rows]
     courses = np.stack([c for c in traced if c is not None]) if any(c is not None for c in traced) else None
     if courses is None or len(courses) < FEWEST:
         return None
@@ -114,7 +120,8 @@ def _levelled(profiles: Floats, aside: Floats, course: _Course) -> Floats:
 def _course_of(profiles: Floats, aside: Floats) -> _Course:
     """The course in which the lines of all bands come to lie on each other best."""
     height = profiles.shape[1] // COARSE * COARSE
-    small = profiles[:, :height].reshape(len(profiles), -1, COARSE).max(2)
+    # a few strong lines are not to outvote many pale ones
+    small = np.minimum(profiles[:, :height].reshape(len(profiles), -1, COARSE).max(2), 3 * PALE)
 
     def merit(course: _Course) -> float:
         return float((_levelled(small, aside / COARSE, course).mean(0) ** 2).sum())
@@ -136,45 +143,51 @@ def _peaks(mean: Floats) -> Floats:
 def _even_rows(peaks: Floats, height: int) -> Floats | None:
     """The rows of evenly spaced lines through most of what is seen between the first and the last of them."""
     apart = np.diff(peaks)
-    usual = np.unique(np.round(apart[(apart > CLOSEST) & (apart < FURTHEST * height)]))
-    chains = [_chain(peaks, float(step)) for step in usual]
-    if not chains:
+    steps = np.unique(np.round(apart[(apart > CLOSEST) & (apart < FURTHEST * height)]))
+    chains = [_chain(peaks[start:], float(step)) for step in steps for start in range(len(peaks) - FEWEST + 1)]
+    fits = [_fitted(*chain) for chain in chains if len(chain[0]) >= FEWEST]
+    if not fits:
         return None
-    rows, places = max(chains, key=lambda c: len(c[0]) ** 2 / (1 + c[1][-1]))
-    if len(rows) < FEWEST or len(rows) < FILLED * (1 + places[-1]):
+    merit, fitted, count = max(fits, key=lambda f: f[0])
+    if merit < FEWEST or merit < FILLED * count:
         return None
-    fitted = np.polynomial.Polynomial.fit(places, rows, 2 if len(rows) > FEWEST else 1)
-    step = (rows[-1] - rows[0]) / places[-1]
-    if float(np.median(np.abs(fitted(places) - rows))) > EVEN * step:
-        return None
+    every: list[float] = np.asarray(fitted(np.arange(count)), np.float64).tolist()
+    step = (every[-1] - every[0]) / (count - 1)
     # beyond the ends line by line, each where it is seen near its place
-    every = [float(v) for v in fitted(np.arange(places[-1] + 1))]
     for end in (-1, 0):
+        a, b, c, d = every[:4] if end == 0 else every[:-5:-1]
+        grows = a - 2 * b + c
+        further = (a - d) / 3 + 1.5 * grows
         for _ in range(MOST_BEYOND):
-            a, b, c = every[:3] if end == 0 else every[:-4:-1]
-            expected = a + (a - b) + ((a - b) - (b - c))
+            further += grows
+            expected = every[end] + further
             if not 0 < expected < height - 1:
                 break
-            near = peaks[int(np.abs(peaks - expected).argmin())]
-            row = float(near) if abs(near - expected) < MOST_OFF * step else float(expected)
+            near = float(peaks[int(np.abs(peaks - expected).argmin())])
+            row = near if abs(near - expected) < MOST_OFF * step else expected
             every = [*every, row] if end else [row, *every]
     return np.array(every)
 
 
 def _chain(peaks: Floats, step: float) -> tuple[Floats, Floats]:
-    """The most peaks that follow each other at whole multiples of a distance, and their places."""
-    best: tuple[list[float], list[int]] = ([0.0], [0])
-    for start in range(len(peaks)):
-        rows, places, here = [float(peaks[start])], [0], step
-        for peak in peaks[start + 1 :]:
-            times = round((peak - rows[-1]) / here)
-            if 1 <= times < 5 and abs(peak - rows[-1] - times * here) < EVEN * step:
-                here = 0.7 * here + 0.3 * (peak - rows[-1]) / times
-                rows.append(float(peak))
-                places.append(places[-1] + times)
-        if len(rows) ** 2 / (1 + places[-1]) > len(best[0]) ** 2 / (1 + best[1][-1]):
-            best = (rows, places)
-    return np.array(best[0]), np.array(best[1], float)
+    """The peaks that follow the first at whole multiples of a distance, which may change slowly, and their places."""
+    rows, places, here = [float(peaks[0])], [0], step
+    for peak in peaks[1:]:
+        times = round((peak - rows[-1]) / here)
+        if 1 <= times < 5 and abs(peak - rows[-1] - times * here) < EVEN * step:
+            here = 0.7 * here + 0.3 * (peak - rows[-1]) / times
+            rows.append(float(peak))
+            places.append(places[-1] + times)
+    return np.array(rows), np.array(places, float)
+
+
+def _fitted(rows: Floats, places: Floats) -> tuple[float, np.polynomial.Polynomial, int]:
+    """How well rows at these places follow an even course, that course, and the number of places."""
+    curve = np.polynomial.Polynomial.fit(places, rows, 2 if len(rows) > FEWEST else 1)
+    step = (rows[-1] - rows[0]) / places[-1]
+    off = np.abs(curve(places) - rows) / step
+    kept, missing = off < ON_COURSE, places[-1] + 1 - len(rows)
+    return float(kept.sum() - (~kept).sum() - 0.5 * missing), curve, int(places[-1]) + 1
 
 
 def _traced(profiles: Floats, middles: Floats, course: _Course, row: float, width: int) -> Floats | None:
@@ -197,7 +210,6 @@ def _traced(profiles: Floats, middles: Floats, course: _Course, row: float, widt
     for _ in range(4):
         curve = np.polynomial.Polynomial.fit(middles[known], off[known], 2, w=weights)
         weights = 1 / (1 + (np.abs(curve(middles[known]) - off[known]) / 1.5) ** 2)
-    straight = np.interp(columns, middles, expected)
     straight = row + (columns - width / 2) * (expected[-1] - expected[0]) / (middles[-1] - middles[0])
     return np.asarray(straight + curve(columns), np.float64)
 
