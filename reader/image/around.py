@@ -32,6 +32,8 @@ MOSTLY = 0.6
 """Share of its height from which lettering that may lie at a right angle is taken to stand upright."""
 ASIDE = 160.0
 """How far aside a crop is moved for lettering that runs off it, pixels."""
+FRET = "fr"
+"""What the word behind a first-fret number has in it, whole or cut short."""
 SURELY = (0.92, 0.7)
 """The first two for lettering so pale that it may be the paper's grain."""
 
@@ -135,10 +137,12 @@ def _with_beyond(a: Around, more: Around, aside: float) -> Around:
 
 
 def _is_part(a: Around) -> bool:
-    """Whether what reads as a label near the grid ends where its crop does; or nothing does."""
+    """Whether what reads as a label near the grid, or as the word behind a number, ends where its crop does; or nothing
+    reads as a label."""
     ends = [min(p.box[0], AROUND_SIZE - p.box[2]) < 0.5 * p.height for p in a.pieces]
     read = [c > CLEAR and f.max() > FITS for c, f in zip(a.clear, a.label_fits, strict=True)]
-    return not _labelled(a) or any(e and r for e, r in zip(ends, read, strict=True))
+    words = [FRET in best_path(signs)[0].lower() for signs, _ in a.signs]
+    return not _labelled(a) or any(e and (r or w) for e, r, w in zip(ends, read, words, strict=True))
 
 
 def _labelled(a: Around, clear: float = CLEAR, fits: float = FITS) -> bool:

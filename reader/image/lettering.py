@@ -28,8 +28,8 @@ NEAR_SIDE = 0.5
 """Of the grid's longer side: how far off it lettering at a right angle is looked for."""
 TWO_ROWS = 0.22
 """Of the grid's longer side: how high a label with the marks of open strings below it is at least."""
-RAISED_GAP, RAISED_LONG = 0.45, 2.0
-"""How far behind a word something raised may begin, and how long it may be, in heights of the word."""
+RAISED_GAP, RAISED_LONG, TALL_RAISED = 0.45, 2.0, 0.9
+"""How far behind a word something raised may begin, how long and how tall it may be, in heights of the word."""
 STROKE, TALLEST = 0.25, 0.5
 """A word narrower than this share of its height, or flatter, is a mere stroke; the height of the tallest word in a line
 of text, in the grid's longer sides."""
@@ -171,7 +171,7 @@ def _with_raised(signs: Ints, words: list[list[int]]) -> list[list[int]]:
     for i, word in enumerate(words):
         room = height[i]
         after = (x0 > x1[i] - 0.15 * room) & (x0 < x1[i] + RAISED_GAP * room) & (x1 - x0 < RAISED_LONG * room)
-        high = (y1 < y0[i] + 0.65 * room) & (y1 > y0[i] - 0.25 * room) & (height < 0.75 * room)
+        high = (y1 < y0[i] + 0.65 * room) & (y1 > y0[i] - 0.25 * room) & (height < TALL_RAISED * room)
         raised = np.flatnonzero(after & high)
         if len(raised):
             out.append([*word, *words[int(raised[x0[raised].argmin()])]])
