@@ -26,11 +26,15 @@ MARKED = 0.5
 """Probability of a mark at a string from which what stands there is that mark."""
 MIDDLE = 0.15
 """Of the grid's width: what stands so near its middle may be a label, if it is over one string only."""
+ROUNDS = 3
+"""How often grids turn to what else may be their label."""
 NO_LABEL = (("", 1.0),)
 
 
 def parted(found: list[Lettering], corners: list[Points], surely: list[bool]) -> list[Lettering]:
     """The lettering of a page, no label given to two grids of which one is clearly nearer to it.
+
+    The other one keeps what else may be its label.
 
     Parameters
     ----------
@@ -38,19 +42,44 @@ def parted(found: list[Lettering], corners: list[Points], surely: list[bool]) ->
     corners : of each grid, page pixels
     surely : whether each surely is a diagram: another find takes no label from one
     """
-    places = [_place(f) for f in found]
     out = list(found)
-    for i, k in combinations(range(len(found)), 2):
-        one, other = places[i], places[k]
-        if one is None or other is None:
-            continue
-        tall = float(min(np.hypot(*(one[3] - one[0])), np.hypot(*(other[3] - other[0]))))
-        if np.hypot(*(one.mean(0) - other.mean(0))) > SAME_PLACE * tall:
-            continue
-        near, far = sorted((i, k), key=lambda n: _distance(corners[n], one))
-        if surely[near] and _distance(corners[far], one) > NEARER * max(_distance(corners[near], one), 1.0):
-            out[far] = replace(out[far], labels=NO_LABEL, label_places={})
+    for _ in range(ROUNDS):
+        claimed = [c for pair in combinations(range(len(out)), 2) if (c := _claimed(*pair, out, corners, surely))]
+        for far, place in claimed:
+            out[far] = _without(out[far], place)
+        if not claimed:
+            break
     return out
+
+
+def _claimed(
+    i: int, k: int, found: list[Lettering], corners: list[Points], surely: list[bool]
+) -> tuple[int, NDArray[np.float32]] | None:
+    """Which of two grids has a label that is the other one's, and where that stands; None for neither."""
+    one, other = _place(found[i]), _place(found[k])
+    if one is None or other is None or not _same(one, other):
+        return None
+    near, far = sorted((i, k), key=lambda n: _distance(corners[n], one))
+    if surely[near] and _distance(corners[far], one) > NEARER * max(_distance(corners[near], one), 1.0):
+        return far, one
+    return None
+
+
+def _same(one: NDArray[np.float32], other: NDArray[np.float32]) -> bool:
+    """Whether two places are that of one label."""
+    tall = float(min(np.hypot(*(one[3] - one[0])), np.hypot(*(other[3] - other[0]))))
+    return bool(np.hypot(*(one.mean(0) - other.mean(0))) <= SAME_PLACE * tall)
+
+
+def _without(found: Lettering, place: NDArray[np.float32]) -> Lettering:
+    """The lettering without what is read at a place."""
+    places = {t: at for t, at in found.label_places.items() if not _same(np.array(at, np.float32), place)}
+    kept = [(text, p) for text, p in found.labels if not text or text in places]
+    total = sum(p for _, p in kept)
+    if total <= 0:
+        return replace(found, labels=NO_LABEL, label_places={})
+    labels = sorted(((text, p / total) for text, p in kept), key=lambda label: -label[1])
+    return replace(found, labels=tuple(labels), label_places=places)
 
 
 def without_marks(found: Lettering, look: Look, strings: int, rows: int) -> Lettering:

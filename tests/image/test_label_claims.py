@@ -55,3 +55,17 @@ def test_a_label_between_two_grids_is_that_of_the_nearer_one() -> None:
     )
     own = labelled("Am", 130, 320, 24)
     assert [f.label[0] for f in parted([label, own], [GRID, lower], [True, True])] == ["Am", "Am"], "two labels alike"
+
+
+def test_a_grid_that_loses_a_label_turns_to_its_own() -> None:
+    """On a page with all labels under their grids each also stands over the grid below."""
+    lower = GRID + np.array([0, 130])
+    upper_label, own = labelled("Am", 130, 192, 24), labelled("C7", 130, 330, 24)
+    torn = replace(
+        lettering("Am"),
+        labels=(("Am", 0.6), ("C7", 0.38), ("", 0.02)),
+        label_places=upper_label.label_places | own.label_places,
+    )
+    found = parted([upper_label, torn], [GRID, lower], [True, True])
+    assert [f.label[0] for f in found] == ["Am", "C7"]
+    assert found[1].labels == (("C7", pytest.approx(0.95)), ("", pytest.approx(0.05)))
