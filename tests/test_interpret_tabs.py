@@ -8,9 +8,9 @@ import pytest
 
 from reader.errors import NotationError
 from reader.image.tabs import SeenEvent, SeenNote, SeenTab
-from reader.interpret_tabs import as_tab, confidence, is_tab, kept, settle_tuning, tab_reading
+from reader.interpret_tabs import as_tab, confidence, is_sparse, is_tab, kept, settle_tuning, tab_reading
 from reader.music.tab import Group, Note
-from reader.reading import PageReading, from_object, to_object
+from reader.reading import PageReading, TabReading, from_object, to_object
 
 CORNERS = ((10.0, 10.0), (210.0, 10.0), (210.0, 60.0), (10.0, 60.0))
 
@@ -94,6 +94,19 @@ def test_few_numbers_make_a_tab_only_when_they_are_read_surely() -> None:
     assert not is_tab(tab_reading(seen(*PLAIN, doubts=3.0))), "notes on a staff look like doubtful numbers"
     many = [SeenEvent(50.0 + 20 * k, (note(k % 6, k, 0.9),)) for k in range(8)]
     assert is_tab(tab_reading(seen(*many)))
+
+
+def test_lines_with_hardly_any_numbers_are_a_staff() -> None:
+    def system(length: float, **evidence: float) -> TabReading:
+        reading = tab_reading(seen(*PLAIN, SeenEvent(150.0, tuple(note(k, 2) for k in range(6))), **evidence))
+        (x, y), (_, foot) = CORNERS[0], CORNERS[3]
+        long = replace(reading, corners=((x, y), (x + length, y), (x + length, foot), (x, foot)))
+        return replace(long, confidence=evidence.get("confidence", long.confidence))
+
+    for length, sure, staff in ((700.0, 0.5, False), (2000.0, 0.5, True), (2000.0, 0.95, False)):
+        assert is_sparse(system(length, confidence=sure)) is staff, (length, sure)
+    assert is_sparse(system(700.0, confidence=0.01, doubts=4.0, unexplained=6.0))
+    assert not is_sparse(system(200.0, confidence=0.01, doubts=4.0, unexplained=6.0)), "a tab that is hard to read"
 
 
 def test_a_short_system_is_told_by_another_one_with_the_same_lines() -> None:
