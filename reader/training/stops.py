@@ -68,7 +68,10 @@ class StopBrush(BlobBrush):
         bend = rng.normal(0, 0.12, (4, 2)) * k if self.hand_drawn else np.zeros((4, 2))
         weak = int(rng.integers(2)) if self.hand_drawn and value and rng.random() < 0.08 else -1
         for stroke, (a, b) in enumerate(((0, 2), (1, 3))):
-            box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * k + bend
+            around = (
+                [[0, -1.3], [1.3, 0], [0, 1.3], [-1.3, 0]] if form == "plus" else [[-1, -1], [1, -1], [1, 1], [-1, 1]]
+            )
+            box = np.array(around) * k + bend
             path = at + np.array([box[a], box[b]])
             if self.hand_drawn and value:
                 path = wobble(path, 0.04 * k, rng, 6)

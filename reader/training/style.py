@@ -288,7 +288,7 @@ def _any_style(rng: Rng) -> Style:
         mark_distance=float(rng.uniform(0.35, 0.75) if rng.random() < 0.92 else rng.uniform(0.12, 0.35)),
         marks_at_foot=bool(rng.random() < 0.07),
         open_form=choice(rng, {"ring": 89, "zero": 11}),
-        muted_form=choice(rng, {"x": 90, "bracket": 3, "square": 2, "inside": 4, "wavy": 6}),
+        muted_form=choice(rng, {"x": 86, "plus": 5, "bracket": 3, "square": 2, "inside": 4, "wavy": 6}),
         wave_size=float(rng.uniform(0.05, 0.16)),
         wave_length=float(rng.uniform(0.25, 0.8)),
         wave_on_string=bool(rng.random() < 0.3),
