@@ -37,6 +37,8 @@ IN_LINE = 0.3
 """Weight of a word right above a grid that stands in a line: a large label beside others, seldom a song's words."""
 MUCH_BETTER, AS_NUMBER = 2.5, 0.1
 """What fits a number so many times as well is one; its weight as a label."""
+MARK_SMALLER = 2.0
+"""A lone sign over a grid is a mark where so many times as tall lettering stands under it."""
 PART_OF_LABEL = 0.05
 """A pair of words that reads at least as well as this is one label."""
 
@@ -168,6 +170,9 @@ def not_mark(piece: Piece, pieces: list[Piece]) -> float:
     beside = [p for p in pieces if p is not piece and p.side == piece.side and not p.running]
     beyond = [p for p in beside if p.distance > piece.distance + 0.02]
     if any(p.height > 1.2 * piece.height for p in beyond):
+        return 0.05
+    below = [p for p in pieces if p.side == "below" and p.distance < NEAR and not p.running]
+    if piece.side == "above" and any(p.height > MARK_SMALLER * piece.height for p in below):
         return 0.05
     alike = [
         p

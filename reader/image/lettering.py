@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from reader.image.crops import Points
 from reader.image.levels import Pixels
-from reader.image.signs import AROUND_GRID, AROUND_SIZE, Ints, find_signs, ink_of
+from reader.image.signs import AROUND_GRID, AROUND_SIZE, TALLEST_SIGN, Ints, find_signs, ink_of
 
 PAD = 4
 """Room left around a piece, pixels."""
@@ -259,7 +259,8 @@ def _running(
     inside: list[list[int]] = []
     # strokes by themselves and what is tall are left of a frame or a ruled line
     w, h = as_signs[:, 2], as_signs[:, 3]
-    of_words = np.flatnonzero((w >= STROKE * h) & (h >= STROKE * w) & (h < TALLEST * AROUND_GRID))
+    filled = (w >= STROKE * h) & (h >= STROKE * w)
+    of_words = np.flatnonzero(filled & (h < TALLEST * AROUND_GRID))
     for line in _grouped(as_signs[of_words], 1.5):
         members = [m for k in line for m in words[int(of_words[k])]]
         x0, _, x1, _ = _hull(signs[members])
@@ -270,6 +271,11 @@ def _running(
             inside += [[*a, *b] for a, b in pairwise(ordered)]
         elif len(line) == 2:
             pairs.append(members)
+    # letters more than half as tall as a small grid are no line of text, but two may be a label
+    tall = np.flatnonzero(filled & (h < TALLEST_SIGN * AROUND_GRID))
+    for line in _grouped(as_signs[tall], 1.5):
+        if len(line) == 2 and h[tall[line]].max() >= TALLEST * AROUND_GRID:
+            pairs.append([m for k in line for m in words[int(tall[k])]])
     return running, cut_off, pairs, inside
 
 
