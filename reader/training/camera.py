@@ -101,6 +101,8 @@ def compose(masks: dict[str, Mask], style: Style, size: tuple[int, int], rng: Rn
         tooth = np.clip(tooth, 0, 1.15, out=tooth)
     for colour, strength, mask in _layers(masks, style, opacity, rng):
         x, y, bw, bh = cv2.boundingRect(mask)
+        if not bw:  # nothing is drawn in this colour
+            continue
         part = np.s_[y : y + bh, x : x + bw]
         cover = mask[part] * np.float32(strength / 255)
         if tooth is not None:
