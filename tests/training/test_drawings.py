@@ -13,8 +13,9 @@ from reader.image.ctc import SIGNS
 from reader.training import lettering
 from reader.training.brush import KIND_DIAGRAM, KIND_EMPTY, Drawn, Sheet
 from reader.training.bundles import make_bundle
+from reader.training.camera import compose
 from reader.training.captions import number_text
-from reader.training.content import MAX_ROWS, MUTED, Content, Dot, LabelText, sample_content, sample_label
+from reader.training.content import MAX_ROWS, MUTED, Content, Dot, DrawnBarre, LabelText, sample_content, sample_label
 from reader.training.diagrams import Painter
 from reader.training.lettering import Hand
 from reader.training.samples import FIRST_ROW_STATE, IGNORE, way_up
@@ -149,6 +150,31 @@ def test_fingers_in_a_row_above_stand_over_their_strings(seed: int) -> None:
     assert drawn.extra["row"] == "above"
     assert digits[:145, 175:275].any()
     assert not digits[160:].any()
+
+
+@pytest.mark.usefixtures("without_fonts")
+@pytest.mark.parametrize("seed", range(4))
+def test_a_block_fills_its_row_from_string_to_string(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    style = replace(
+        sample_style(rng), medium="pen", sideways=0, barre_form="block", fingers="none", marks="none", run_on=0.0
+    )
+    content = Content(4, 4, 1, [2, 2, 2, 2], [], [DrawnBarre(2, 0, 3, "line")])
+    sheet = Sheet(500, 500)
+    corners = np.array([[150.0, 150], [300, 150], [300, 350], [150, 350]])
+    drawn = Painter(sheet, style, content, corners, rng).paint()
+    ink = np.maximum(sheet.masks["mark"], sheet.masks["pale"])
+    assert drawn.barre[:4] == [2, 2, 2, 2]
+    assert (ink[210:240, 160:290] > 30).mean() > 0.1, "inked, greyed or hatched"
+    assert not sheet.masks["mark"][270:340].any()
+
+
+@pytest.mark.usefixtures("without_fonts")
+def test_a_colour_with_which_nothing_is_drawn_is_left_out() -> None:
+    _, sheet = one_diagram(2)
+    style = sample_style(np.random.default_rng(2))
+    masks = {pen: np.zeros_like(mask) for pen, mask in sheet.masks.items()}
+    assert compose(masks, style, (500, 500), np.random.default_rng(3)).shape == (500, 500, 3)
 
 
 @pytest.mark.usefixtures("without_fonts")
