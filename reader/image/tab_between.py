@@ -107,22 +107,26 @@ def _leaps_parted(ink: dict[int, Mask], numbers: list[Number]) -> list[Number]:
 
 def _inner_gap(ink: Mask, number: Number) -> float | None:
     """The middle of a wide gap between two digits, column of the picture; None where there is none."""
-    middle, reach, thick = (int(v * FINE) for v in (number.column, 0.4 * GAP, LINE_THICK * GAP))
-    part = ink[:, max(0, middle - reach) : middle + reach + 1].copy()
-    part[len(part) // 2 - thick : len(part) // 2 + thick + 1] = False
+    start, part = _off_line(ink, number, 0.4)
     edges = np.flatnonzero(np.diff(np.concatenate([[True], part.any(axis=0), [True]]).astype(int)))
     gaps = [(b - a, (a + b) / 2) for a, b in zip(edges[::2], edges[1::2], strict=True) if a > 0 and b < part.shape[1]]
     wide, at = max(gaps, default=(0, 0.0))
-    return max(0, middle - reach) + at if wide >= INNER_GAP * GAP * FINE else None
+    return start + at if wide >= INNER_GAP * GAP * FINE else None
+
+
+def _off_line(ink: Mask, number: Number, reach: float) -> tuple[int, Mask]:
+    """The ink so many gaps to either side of a number, apart from its line; and the column at which that begins."""
+    middle, half, thick = int(number.column * FINE), int(reach * GAP * FINE), int(LINE_THICK * GAP * FINE)
+    start = max(0, middle - half)
+    part = ink[:, start : middle + half + 1].copy()
+    part[len(part) // 2 - thick : len(part) // 2 + thick + 1] = False
+    return start, part
 
 
 def _extent(ink: Mask, number: Number) -> tuple[int, int]:
     """First and last column of the ink of a number apart from its line, pixels of the picture."""
-    middle, reach, thick = (int(v * FINE) for v in (number.column, PAIR_REACH * GAP, LINE_THICK * GAP))
-    start = max(0, middle - reach)
-    part = ink[:, start : middle + reach + 1].copy()
-    part[len(part) // 2 - thick : len(part) // 2 + thick + 1] = False
-    inked = np.flatnonzero(part.any(axis=0)) + start
+    start, part = _off_line(ink, number, PAIR_REACH)
+    middle, inked = int(number.column * FINE), np.flatnonzero(part.any(axis=0)) + start
     if not len(inked):
         return middle, middle
     runs = np.split(inked, np.flatnonzero(np.diff(inked) > 0.35 * GAP * FINE) + 1)
@@ -197,11 +201,7 @@ def _leads(number: Number, numbers: list[Number], lean: float) -> bool:
 
 def _lean(ink: Mask, number: Number) -> float:
     """How far one straight stroke leans to the right, width to height; 0 where there is no such stroke."""
-    middle, reach = int(number.column * FINE), int(0.35 * GAP * FINE)
-    ink = ink[:, max(0, middle - reach) : middle + reach + 1].copy()
-    line, thick = len(ink) // 2, int(LINE_THICK * GAP * FINE)
-    ink[line - thick : line + thick + 1] = False
-    y, x = np.nonzero(ink)
+    y, x = np.nonzero(_off_line(ink, number, 0.35)[1])
     if len(y) < 10 or np.ptp(y) < SLIDE_HIGH * GAP * FINE:
         return 0.0
     slope, start = np.polyfit(y, x, 1)
