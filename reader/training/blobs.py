@@ -121,7 +121,10 @@ class BlobBrush(Brush):
         elif form == "tick":
             b = rng.uniform(0.3, 1.2)
             k = radius * np.array([np.cos(b), -np.sin(b)])
-            self._mark_line(wobble(np.array([at - k, at + k]), radius * 0.1, rng, 8), width * 1.6)
+            path = np.array([at - k, at + k])
+            if rng.random() < 0.5:  # with its short first stroke
+                path = np.vstack([at - k - radius * rng.uniform(0.3, 0.6, 2), path])
+            self._mark_line(wobble(path, radius * 0.1, rng, 8), width * rng.uniform(1.0, 1.6))
         else:
             for sx in (1, -1):
                 k = radius * 0.7 * np.array([sx, 1])
