@@ -80,10 +80,12 @@ class TabRegion:
 
         return replace(self, xs=tuple(columns.tolist()), first=at(self.first), last=at(self.last))
 
-    def ruled(self, line_count: int, gap: float) -> TabRegion:
-        """The same region with another number of lines, straight and this far apart, about its own middle line."""
+    def ruled(self, line_count: int, gap: float, down: float = 0.0) -> TabRegion:
+        """The same region with another number of lines, straight and this far apart, so many gaps below its own middle
+        line.
+        """
         line = np.polyfit(self.xs, np.add(self.first, self.last) / 2, 1)
-        course = np.polyval(line, self.xs)
+        course = np.polyval(line, self.xs) + down * gap
         half = gap * (line_count - 1) / 2 * float(np.hypot(1.0, line[0]))
         votes = tuple(float(line_count == FEWEST_LINES + k) for k in range(LINE_COUNT_CHOICES))
         edges = tuple((course - half).tolist()), tuple((course + half).tolist())

@@ -32,6 +32,8 @@ CLEAR = 0.93
 """Clearness above which no other size is tried."""
 OTHER_COUNT = 0.6
 """What is left of it where the finder saw another number of lines: ruled paper has lines below a system too."""
+DOWN = (-0.5, 0.5)
+"""Gaps below the middle of a region at which the lines of others are laid over it."""
 MOSTLY_INKED = 0.5
 """Share of the lines' course without ink up to which lines that a system was given from others are its own (judged by
 hand)."""
@@ -412,11 +414,21 @@ def read_seen(pixels: Pixels | Levels, labels: Tree | None = None) -> tuple[Seen
     if model is not None:
         for i, region in enumerate(regions):
             if clearness(read[i]) <= CLEAR and region.confidence >= IS_TAB["finder"]:
-                cut = cut_region(page.pixels, region.ruled(*model))
+                cut = ruled_cut(page.pixels, region, *model)
                 better = cut.clear > clearness(read[i]) and cut.facts["line_misfit"] < MOSTLY_INKED
                 again = read_cut(page.pixels, cut, labels) if better else ()
                 read[i] = again or read[i]
     return once([tab for seen in read for tab in seen])
+
+
+def ruled_cut(pixels: Pixels, region: TabRegion, line_count: int, gap: float) -> Cut:
+    """A region cut with so many lines so far apart, about its middle, as seen at any size, or a little aside."""
+    cuts: list[Cut] = []
+    for seen, down in [(region, 0.0), *((other, 0.0) for other in region.others), *((region, d) for d in DOWN)]:
+        cuts.append(cut_region(pixels, seen.ruled(line_count, gap, down)))
+        if cuts[-1].clear > CLEAR:
+            break
+    return max(cuts, key=lambda cut: cut.clear)
 
 
 def once(found: list[SeenTab]) -> tuple[SeenTab, ...]:
