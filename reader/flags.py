@@ -238,6 +238,20 @@ def _worn_mark(case: Case) -> Flag | None:
     return None
 
 
+def _number_on_string(case: Case) -> Flag | None:
+    """A fret number that runs into the next grid reads as a stop there."""
+    string = int(case.evidence["number_on_string"]) - 1
+    if string < 0:
+        return None
+    name = string_name(string, case.frame.string_count)
+    return Flag(
+        "two-marks",
+        f"'fret' stands beside the grid without a number: what reads as a stop on {name} may be that number.",
+        string=string,
+        fret=case.frame.frets[string],
+    )
+
+
 def _first_fret(case: Case) -> Flag | None:
     e = case.evidence
     if e["unnumbered"]:
@@ -367,7 +381,7 @@ def _tuning(case: Case) -> Flag | None:
 
 
 RULES: tuple[Callable[[Case], Flag | None], ...] = (
-    _grid_cut, _weak_grid, _two_looks, _bent, _way_up, _unmarked, _worn_mark, _first_fret,
+    _grid_cut, _weak_grid, _two_looks, _bent, _way_up, _unmarked, _worn_mark, _number_on_string, _first_fret,
     _nothing_drawn, _label, _span, _hand, _fingers, _tuning,
 )  # fmt: skip
 

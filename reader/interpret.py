@@ -7,15 +7,16 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from reader.confidence import DEFAULT_ACCEPT_ERROR, judge
 from reader.flags import UNREAD, Case, find_flags
 from reader.frames import Option, count_rows, count_strings, options
-from reader.image.crops import side_lengths
+from reader.image.crops import in_crop, side_lengths
 from reader.image.labels import Lettering
-from reader.image.marks import Look
+from reader.image.marks import FIRST_ROW, Look
 from reader.image.regions import Region
 from reader.music.chord import Chord
 from reader.music.frame import Frame
@@ -41,6 +42,8 @@ NO_NUT = 0.2
 """Probability of a nut up to which a grid counts as one without."""
 MORE_AGREEING = 2
 """Labels more that must agree once all labels, or all numbers, of a page are taken to stand on one side of grids."""
+LEVEL = 0.5
+"""Rows from the middle of a stop's within which a word stands level with it."""
 SECOND_TUNING = 3
 """Different labelled shapes that must agree under a second tuning, and only there, for a page to have two."""
 
@@ -357,7 +360,22 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float)
         "number_on_nut": look.nut * (option.frame.first_fret > 1),
         "on_ink": look.on_ink,
         "close": look.close,
+        "number_on_string": float(1 + _number_on_string(draft, option)),
     }
+
+
+def _number_on_string(draft: _Draft, option: Option) -> int:
+    """The outer string whose stop stands level with a word ``fret`` that has no number, or -1."""
+    look, n = draft.seen.look, option.frame.string_count
+    square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
+    to_grid = np.asarray(cv2.getPerspectiveTransform(look.corners.astype(np.float32), square), float)
+    for word in draft.seen.lettering.words_alone:
+        across, along = in_crop(word[None].astype(float), to_grid)[0]
+        string = 0 if across < 0 else n - 1
+        row = option.states[string] - FIRST_ROW
+        if row >= 0 and abs(along * count_rows(look, 1)[0] - row - 0.5) < LEVEL:
+            return string
+    return -1
 
 
 def _tells_place(label: str | None, names: NoteNames) -> bool:

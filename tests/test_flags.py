@@ -172,6 +172,19 @@ def test_a_sure_label_tells_the_first_fret_of_sure_dots() -> None:
     assert "first-fret-unread" in codes(read("D5", "11x4")), "two notes fit too much"
 
 
+def test_a_number_that_runs_into_the_next_grid_may_read_as_a_stop() -> None:
+    """``GRID`` lies from 100 to 160 across; each of its four rows is 20 high."""
+
+    def asked(signs: str, x: float, y: float) -> bool:
+        reading = read_one(look(signs), replace(lettering(), words_alone=(np.array([x, y]),)))
+        return "'fret' stands beside" in " ".join(f.detail for f in reading.flags)
+
+    assert asked("2o13", 70.0, 130.0), "left of the stop in the second row"
+    assert not asked("o213", 70.0, 130.0), "no stop on the outer string"
+    assert not asked("2o13", 70.0, 170.0), "in another row"
+    assert asked("2o13", 190.0, 150.0), "right of the stop in the third row"
+
+
 def test_a_place_up_the_neck_that_only_the_label_tells() -> None:
     """The dots of 1343 sound G# on a ukulele, and C# moved up to 6898 (common practice, no source)."""
     page = [seen(plain(), lettering("C")), seen(look("2o1o"), lettering("F")), seen(look("o212"), lettering("G7"))]

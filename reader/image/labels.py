@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from reader.image.around import NEAR, Around, Lexicon
 from reader.image.crops import Points, in_crop, on_page
+from reader.image.ctc import best_path
 from reader.image.fret_numbers import LABEL_SIDE, SAME_PLACE, read_number, usual_number_sides, writes_numbers
 from reader.image.lettering import SIDES, Piece, Side
 
@@ -25,6 +26,8 @@ CLAIMED = 0.05
 """Probability from which a diagram asks for the number at a place."""
 ELSEWHERE = 0.03
 """Weight of a number or a label on another side, where all of a page are taken to stand on one."""
+WORDS = ("fret", "fr", "fre", "ret", "et")
+"""What the word beside a first-fret number reads as, whole or as the part of it that stands nearer to one grid."""
 BESIDE = 0.3
 """Share of the labels of a page that stand beside their grids from which it is asked on which side (judged by hand)."""
 IN_ROW = 0.06
@@ -60,6 +63,7 @@ class Lettering:
         right of them; empty where hardly any stands beside its grid
     one_sided : number, its place and what is unread, were all numbers of the page to stand to the left of (or above)
         their grids, and to the right of (or below) them; empty where that changes nothing on the page
+    words_alone : (2,) page pixels of each word ``fret`` beside the grid to which no number belongs
     """
 
     labels: tuple[tuple[str, float], ...]
@@ -71,6 +75,7 @@ class Lettering:
     reads: float = 0.0
     one_sided: tuple[NumberRead, ...] = ()
     labels_beside: tuple[LabelRead, ...] = ()
+    words_alone: tuple[Points, ...] = ()
 
     @property
     def label(self) -> tuple[str, float]:
@@ -108,9 +113,22 @@ def letterings(around: list[Around], lexicon: Lexicon) -> list[Lettering]:
             _reads(a),
             tuple(sided[i] for sided in one_sided),
             tuple(sided[i] for sided in labels_beside),
+            _words_alone(a),
         )
         for i, (a, (said, places), (values, at, unread)) in enumerate(zip(around, labels, numbers, strict=True))
     ]
+
+
+def _words_alone(a: Around) -> tuple[Points, ...]:
+    """Where the word of a first fret stands beside a grid without its number."""
+    return tuple(
+        on_page(piece.centre[None], a.matrix)[0]
+        for piece, (signs, _) in zip(a.pieces, a.signs, strict=True)
+        if piece.side in ("left", "right")
+        and piece.distance < NEAR
+        and best_path(signs)[0].lower().rstrip(".") in WORDS
+        and not any(other.holds(piece) for other in a.pieces)
+    )
 
 
 def _sides_alone(sides: dict[Side, float]) -> list[dict[Side, float]]:
