@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.levels import Levels
-from reader.image.ruling import Ruling, erased, find_ruling
-from reader.image.tab_lines import darkness
+from reader.image.ruling import Ruling, erased, find_ruling, ink_of
 from reader.image.tabs import find_tabs
 from reader.image.tilt import turned_by
 from reader.reading import TabEvent, TabReading
@@ -53,7 +52,7 @@ def unruled(page: Levels, found: Tabs, read: Callable[[Levels], Tabs]) -> Tabs:
     """
     if not any(tab.flags for tab in found):
         return found
-    dark = darkness(page.pixels)
+    dark = ink_of(page.pixels)
     ruling = find_ruling(dark)
     if ruling is None or float(np.mean([_share_on(ruling, tab) for tab in found])) > OWN_LINES:
         return found

@@ -27,6 +27,8 @@ LEANS, LEAN_STEP = 0.16, 0.008
 """Steepest course of ruled lines and the steps in which it is looked for, rows to a column."""
 TURNS, TURN_STEP = 0.18, 0.03
 """How far the course may differ from the head of the page to its foot, and the steps in which that is looked for."""
+COARSER = 5
+"""Pixels to one of the picture in which the paper is measured."""
 COARSE = 4
 """Rows to one of the profiles with which the course is looked for."""
 FEWEST, FILLED = 7, 0.6
@@ -40,6 +42,8 @@ MOST_BEYOND = 6
 """Lines looked for beyond either end of the even ones, where other drawing hides them."""
 THICKEST = 6
 """Half of the thickest ruled line, pixels."""
+
+Mask = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,20 +74,35 @@ class _Course:
         return np.asarray(rows + aside * (self.lean + self.turn * (rows / height - 0.5)))
 
 
-def find_ruling(dark: Floats) -> Ruling | None:
+def ink_of(pixels: Pixels) -> Mask:
+    """How dark each place is against the paper around it, 0 to 255; the darkest channel counts.
+
+    Parameters
+    ----------
+    pixels : (height, width, 3) uint8, RGB
+    """
+    red, green, blue = cv2.split(pixels)
+    value = cv2.min(cv2.min(red, green), blue)
+    size = max(1, value.shape[1] // COARSER), max(1, value.shape[0] // COARSER)
+    small = cv2.resize(value, size, interpolation=cv2.INTER_AREA)
+    paper = cv2.max(cv2.blur(cv2.dilate(small, np.ones((9, 9), np.uint8)), (9, 9)), np.full_like(small, 8))
+    return np.asarray(255 - cv2.divide(value, cv2.resize(paper, value.shape[1::-1]), scale=255), np.uint8)
+
+
+def find_ruling(dark: Mask) -> Ruling | None:
     """The ruled lines of a page.
 
     Parameters
     ----------
-    dark : (height, width) ink, 0 paper to 1 black
+    dark : uint8 (height, width) ink, as ``ink_of`` gives it
     """
     height, width = dark.shape
-    tall = cv2.dilate(dark.astype(np.float32), np.ones((TRACK, 1), np.uint8))
+    tall = cv2.dilate(dark, np.ones((TRACK, 1), np.uint8))
     whole = cv2.morphologyEx(tall, cv2.MORPH_CLOSE, np.ones((1, BROKEN), np.uint8))
     lines = cv2.erode(cv2.morphologyEx(whole, cv2.MORPH_OPEN, np.ones((1, LONG), np.uint8)), np.ones((TRACK, 1)))
     edges = np.linspace(0, width, BANDS + 1).astype(int)
     middles = (edges[1:] + edges[:-1]) / 2
-    profiles = np.stack([lines[:, a:b].mean(1) for a, b in pairwise(edges)]).astype(np.float64)
+    profiles = np.stack([lines[:, a:b].mean(1) for a, b in pairwise(edges)]) / 255
     # an evenly dark stretch is no line
     profiles = np.clip(
         profiles - np.stack([cv2.erode(p[:, None], np.ones((CLOSEST, 1)))[:, 0] for p in profiles]), 0, 1
@@ -214,7 +233,7 @@ def _traced(profiles: Floats, middles: Floats, course: _Course, row: float, widt
     return np.asarray(straight + curve(columns), np.float64)
 
 
-def _runs(dark: Floats, courses: Floats, least: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _runs(dark: Mask, courses: Floats, least: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """First row of the ink that each course runs through at each column, and how many rows it is thick; 0 for none."""
     height, width = dark.shape
     columns = np.arange(width)
@@ -223,7 +242,7 @@ def _runs(dark: Floats, courses: Floats, least: float) -> tuple[NDArray[np.intp]
         at = np.round(course).astype(int)
         depth = np.arange(-2 * THICKEST, 2 * THICKEST + 1)
         rows = np.clip(at + depth[:, None], 0, height - 1)
-        inked = dark[rows, columns] > least
+        inked = dark[rows, columns] > 255 * least
         middle = 2 * THICKEST
         near = np.stack([inked[middle + d] for d in (0, -1, 1, -2, 2)])
         start = np.array([0, -1, 1, -2, 2])[near.argmax(0)] + middle
@@ -238,18 +257,18 @@ def _runs(dark: Floats, courses: Floats, least: float) -> tuple[NDArray[np.intp]
     return np.stack(firsts), np.stack(counts)
 
 
-def _usual(dark: Floats, courses: Floats) -> tuple[float, float]:
+def _usual(dark: Mask, courses: Floats) -> tuple[float, float]:
     """Usual darkness and thickness of the ink along these courses."""
     height, width = dark.shape
     rows = np.clip(np.round(courses).astype(int), 1, height - 2)
     columns = np.arange(width)
-    shades = np.max([dark[rows + d, columns] for d in (-1, 0, 1)], axis=0)
+    shades = np.max([dark[rows + d, columns] for d in (-1, 0, 1)], axis=0) / 255
     ink = float(np.median(shades[shades > PALE])) if (shades > PALE).any() else PALE
     _, counts = _runs(dark, courses, 0.4 * ink)
     return ink, float(np.median(counts[counts > 0])) if (counts > 0).any() else 1.0
 
 
-def erased(pixels: Pixels, dark: Floats, ruling: Ruling) -> Pixels:
+def erased(pixels: Pixels, dark: Mask, ruling: Ruling) -> Pixels:
     """The page with paper in place of its ruled lines."""
     height, width = dark.shape
     out, columns = pixels.copy(), np.arange(width)
@@ -262,6 +281,6 @@ def erased(pixels: Pixels, dark: Floats, ruling: Ruling) -> Pixels:
         paper = np.where(lighter[:, None], pixels[above, columns], pixels[below, columns])
         for d in range(-1, 2 * THICKEST):
             rows = np.clip(first + d, 0, height - 1)
-            take = thin & (d <= count) & (dark[rows, columns] < NOT_DARKER * ruling.ink)
+            take = thin & (d <= count) & (dark[rows, columns] < 255 * NOT_DARKER * ruling.ink)
             out[rows[take], columns[take]] = paper[take]
     return out
