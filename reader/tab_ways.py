@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from reader.image.levels import Levels
 from reader.image.ruling import Ruling, erased, find_ruling, ink_of
-from reader.image.tabs import find_tabs
+from reader.image.tabs import find_tabs, shared
 from reader.image.tilt import turned_by
-from reader.reading import TabEvent, TabReading
+from reader.reading import Flag, TabEvent, TabReading
 
 Tabs = tuple[TabReading, ...]
 Point = tuple[float, float]
@@ -36,6 +36,8 @@ LEANING = 6.0
 ON_RULING, OWN_LINES = 0.15, 0.75
 """How near a line of a system lies to a ruled one to be that one, in gaps; share of the lines of a page's systems from
 which what was taken for ruled lines is the systems themselves (judged by hand)."""
+SAME_PLACE = 0.5
+"""Share of area from which two systems are one."""
 NEARLY_AS_MUCH = 0.95
 """Share of what was read before that is read without the ruled lines, at least, where it leaves fewer doubts."""
 QUARTER, HALF, THREE_QUARTERS = 1, 2, 3
@@ -59,7 +61,17 @@ def unruled(page: Levels, found: Tabs, read: Callable[[Levels], Tabs]) -> Tabs:
     again = read(Levels(erased(page.pixels, dark, ruling)))
     before, after = (sum(len(tab.flags) for tab in tabs) for tabs in (found, again))
     better = after < before and _told(again) > NEARLY_AS_MUCH * _told(found)
-    return again if better else found
+    return tuple(_lines_asked(tab, found) for tab in again) if better else found
+
+
+def _lines_asked(tab: TabReading, before: Tabs) -> TabReading:
+    """A system read without the ruled lines, asked about where it had another number of lines with them."""
+    if any(o.line_count == tab.line_count and shared(o.corners, tab.corners) > SAME_PLACE for o in before):
+        return tab
+    asked = (
+        f"The ruled lines of the paper were left out to read this: check that the system has {tab.line_count} lines."
+    )
+    return replace(tab, flags=(*tab.flags, Flag("tab-lines", asked)))
 
 
 def _share_on(ruling: Ruling, tab: TabReading) -> float:

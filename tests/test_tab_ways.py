@@ -1,4 +1,4 @@
-"""Tab systems of pages that lie on their side or upside down."""
+"""Tab systems of pages that lie on their side or upside down, and of ruled paper."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ import pytest
 from reader.image.levels import Levels
 from reader.image.pages import open_pages
 from reader.interpret_tabs import as_tab, read_tabs
-from reader.reading import TabEvent, TabNote, TabReading
-from reader.tab_ways import levelled, turned_back, whichever_way
+from reader.reading import Flag, TabEvent, TabNote, TabReading
+from reader.tab_ways import levelled, turned_back, unruled, whichever_way
 
 PAGE = Path(__file__).parents[1] / "fixtures" / "pages" / "melody-tab.png"
 WIDTH, HEIGHT = 300, 200
@@ -96,3 +96,31 @@ def test_a_page_is_read_whichever_way_it_lies(quarters: int) -> None:
     turned = read_tabs(np.ascontiguousarray(np.rot90(pixels, quarters)))
     assert len(turned) == len(upright)
     assert as_tab(turned) == as_tab(upright)
+
+
+def test_ruled_paper_is_read_without_its_lines_where_that_leaves_fewer_doubts() -> None:
+    picture = np.full((900, 700, 3), 245, np.uint8)
+    for y in range(60, 860, 37):
+        cv2.line(picture, (10, y), (690, y), (170, 185, 220), 2)
+    for k in range(4):
+        cv2.line(picture, (80, 300 + 26 * k), (620, 300 + 26 * k), (20, 20, 30), 5)
+    corners = ((80.0, 300.0), (620.0, 300.0), (620.0, 378.0), (80.0, 378.0))
+    doubt = (Flag("tab-lines-faint", "Look."),)
+    ruled = replace(system(numbers=5), corners=corners, flags=(*doubt, *doubt))
+    clean = replace(system(numbers=5), corners=corners)
+
+    def reads(better: TabReading) -> tuple[TabReading, ...]:
+        def read(page: Levels) -> tuple[TabReading, ...]:
+            assert page.pixels[600:800].min() > 235, "the ruled lines are gone"
+            assert page.pixels[300, 300].max() < 60, "the system's are not"
+            return (better,)
+
+        return unruled(Levels(picture), (ruled,), read)
+
+    assert reads(clean) == (clean,)
+    assert reads(replace(clean, flags=(*doubt, *doubt, *doubt))) == (ruled,), "it leaves more doubts"
+    assert reads(replace(clean, events=clean.events[:2])) == (ruled,), "it tells less"
+    (other,) = reads(replace(clean, line_count=5))
+    assert [f.code for f in other.flags] == ["tab-lines"], "another number of lines is asked about"
+    sure = (replace(ruled, flags=()),)
+    assert unruled(Levels(picture), sure, reads) is sure, "nothing is in doubt"  # type: ignore[arg-type]
