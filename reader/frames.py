@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import islice, product
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from reader.image.crops import on_grid
 from reader.image.labels import Lettering
 from reader.image.marks import FIRST_ROW, MUTED, NUMBERS, OPEN_BARE, OPEN_MARKED, Look
 from reader.music.frame import Barre, Finger, Frame
@@ -139,9 +139,7 @@ def first_fret_odds(look: Look, lettering: Lettering, rows: int) -> Floats:
 
 def rows_of_number(look: Look, lettering: Lettering, rows: int) -> list[tuple[int, float]]:
     """The row (from 1) that the number stands beside; two with their shares where it stands near the fret between."""
-    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
-    m = cv2.getPerspectiveTransform(look.corners.astype(np.float32), unit)
-    v = float(cv2.perspectiveTransform(lettering.number_at.reshape(1, 1, 2).astype(float), m)[0, 0, 1])
+    v = float(on_grid(lettering.number_at[None], look.corners)[0, 1])
     at = float(np.clip(v * rows + 0.5, 1, rows))
     row = round(at)
     other = row + (1 if at > row else -1)

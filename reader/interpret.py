@@ -7,14 +7,13 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from reader.confidence import DEFAULT_ACCEPT_ERROR, judge
 from reader.flags import UNREAD, Case, find_flags
 from reader.frames import Option, count_rows, count_strings, options
-from reader.image.crops import in_crop, side_lengths
+from reader.image.crops import on_grid, side_lengths
 from reader.image.labels import Lettering
 from reader.image.marks import FIRST_ROW, Look
 from reader.image.regions import Region
@@ -367,10 +366,8 @@ def _evidence(draft: _Draft, ranked: list[Weighed], settled: bool, usual: float)
 def _number_on_string(draft: _Draft, option: Option) -> int:
     """The outer string whose stop stands level with a word ``fret`` that has no number, or -1."""
     look, n = draft.seen.look, option.frame.string_count
-    square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
-    to_grid = np.asarray(cv2.getPerspectiveTransform(look.corners.astype(np.float32), square), float)
     for word in draft.seen.lettering.words_alone:
-        across, along = in_crop(word[None].astype(float), to_grid)[0]
+        across, along = on_grid(word[None], look.corners)[0]
         string = 0 if across < 0 else n - 1
         row = option.states[string] - FIRST_ROW
         if row >= 0 and abs(along * count_rows(look, 1)[0] - row - 0.5) < LEVEL:

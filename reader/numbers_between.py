@@ -7,7 +7,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from reader.image.crops import Points, in_crop, side_lengths
+from reader.image.crops import Points, on_grid, side_lengths
 from reader.image.labels import Lettering
 from reader.image.marks import NUMBERS, Look
 
@@ -19,7 +19,6 @@ HANDED_ON = 0.9
 """Probability of a number once both labels speak for its being the neighbour's (judged by hand)."""
 SAME_SPOT = 0.15
 """Of a grid's longer side: two numbers nearer to each other are one."""
-_SQUARE = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
 _NONE = np.eye(NUMBERS)[0]
 
 
@@ -94,8 +93,7 @@ def _away(grid: Points, at: Points) -> float:
 
 def _side(grid: Points, at: Points) -> int:
     """-1 for a point to the left of a grid whose nut is above, 1 to its right, 0 elsewhere."""
-    to_grid = np.asarray(cv2.getPerspectiveTransform(grid.astype(np.float32), _SQUARE), float)
-    u, v = in_crop(at[None].astype(float), to_grid)[0]
+    u, v = on_grid(at[None], grid)[0]
     if not ALONG[0] < v < ALONG[1]:
         return 0
     return -1 if u < 0 else 1 if u > 1 else 0

@@ -10,8 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reader.image.levels import Levels
-from reader.image.ruling import Ruling, erased, find_ruling, ink_of
-from reader.image.tabs import find_tabs, shared
+from reader.image.regions import covered
+from reader.image.ruling import Ruling, erased, find_ruling
+from reader.image.tab_lines import darkness_in_bytes
+from reader.image.tabs import find_tabs
 from reader.image.tilt import turned_by
 from reader.reading import Flag, TabEvent, TabReading
 
@@ -54,7 +56,7 @@ def unruled(page: Levels, found: Tabs, read: Callable[[Levels], Tabs]) -> Tabs:
     """
     if not any(tab.flags for tab in found):
         return found
-    dark = ink_of(page.pixels)
+    dark = darkness_in_bytes(page.pixels)
     ruling = find_ruling(dark)
     if ruling is None or float(np.mean([_share_on(ruling, tab) for tab in found])) > OWN_LINES:
         return found
@@ -66,7 +68,10 @@ def unruled(page: Levels, found: Tabs, read: Callable[[Levels], Tabs]) -> Tabs:
 
 def _lines_asked(tab: TabReading, before: Tabs) -> TabReading:
     """A system read without the ruled lines, asked about where it had another number of lines with them."""
-    if any(o.line_count == tab.line_count and shared(o.corners, tab.corners) > SAME_PLACE for o in before):
+    if any(
+        o.line_count == tab.line_count and covered(np.array(o.corners), np.array(tab.corners)) > SAME_PLACE
+        for o in before
+    ):
         return tab
     asked = (
         f"The ruled lines of the paper were left out to read this: check that the system has {tab.line_count} lines."

@@ -86,6 +86,13 @@ def on_page(points: Points, matrix: Matrix) -> Points:
     return in_crop(points, np.asarray(np.linalg.inv(matrix), np.float64))
 
 
+def on_grid(points: Points, corners: Points) -> Points:
+    """Places of the page, (n, 2), on a grid: across its strings and along them, 0 to 1 from the left end of the nut."""
+    square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
+    to_grid = np.asarray(cv2.getPerspectiveTransform(corners.astype(np.float32), square), float)
+    return in_crop(points, to_grid)
+
+
 def in_crop(points: Points, matrix: Matrix) -> Points:
     """Places of the page, (n, 2), in the crop that a homography shows."""
     return np.asarray(cv2.perspectiveTransform(points[None].astype(float), matrix)[0])

@@ -127,11 +127,16 @@ def fit(tree: Tree, signs: Floats) -> Floats:
 
 def best_path(signs: Floats) -> tuple[str, float]:
     """The likeliest sign at every step, read off, and the mean probability of the signs in it."""
-    top = signs.argmax(1)
-    new = np.flatnonzero((top != 0) & (top != np.concatenate([[0], top[:-1]])))
+    top, new = _read_off(signs)
     if not len(new):
         return "", 0.0
     return "".join(SIGNS[int(top[i]) - 1] for i in new), float(signs[new, top[new]].mean())
+
+
+def _read_off(signs: Floats) -> tuple[Ints, Ints]:
+    """The likeliest class at every step, and the steps at which a new sign begins."""
+    top = signs.argmax(1)
+    return top, np.flatnonzero((top != 0) & (top != np.concatenate([[0], top[:-1]])))
 
 
 def unframed(signs: Floats) -> Floats | None:
@@ -141,8 +146,7 @@ def unframed(signs: Floats) -> Floats | None:
     ----------
     signs : (steps, classes) probabilities
     """
-    top = signs.argmax(1)
-    new = np.flatnonzero((top != 0) & (top != np.concatenate([[0], top[:-1]])))
+    top, new = _read_off(signs)
     if len(new) < 3 or any(SIGNS[int(top[k]) - 1] not in side for k, side in zip(new[[0, -1]], FRAME, strict=True)):
         return None
     out = signs.copy()

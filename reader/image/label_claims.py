@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from reader.image.crops import Points, grid_unit, in_crop
+from reader.image.crops import Points, grid_unit, on_grid
 from reader.image.labels import Lettering
 from reader.image.marks import MUTED, OPEN_MARKED, Look
 
@@ -93,9 +93,7 @@ def without_marks(found: Lettering, look: Look, strings: int, rows: int) -> Lett
     place = _place(found)
     if place is None:
         return found
-    square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
-    to_grid = np.asarray(cv2.getPerspectiveTransform(look.corners.astype(np.float32), square), float)
-    u, v = in_crop(place.astype(float), to_grid).T
+    u, v = on_grid(place.astype(float), look.corners).T
     gap, (unit, cell) = 1 / max(strings - 1, 1), grid_unit(look.corners, strings, rows)
     if v.max() > 0.1 / rows or v.min() < -HIGH * unit / cell / rows:
         return found

@@ -27,8 +27,6 @@ LEANS, LEAN_STEP = 0.16, 0.008
 """Steepest course of ruled lines and the steps in which it is looked for, rows to a column."""
 TURNS, TURN_STEP = 0.18, 0.03
 """How far the course may differ from the head of the page to its foot, and the steps in which that is looked for."""
-COARSER = 5
-"""Pixels to one of the picture in which the paper is measured."""
 COARSE = 4
 """Rows to one of the profiles with which the course is looked for."""
 FEWEST, FILLED = 7, 0.6
@@ -74,27 +72,12 @@ class _Course:
         return np.asarray(rows + aside * (self.lean + self.turn * (rows / height - 0.5)))
 
 
-def ink_of(pixels: Pixels) -> Mask:
-    """How dark each place is against the paper around it, 0 to 255; the darkest channel counts.
-
-    Parameters
-    ----------
-    pixels : (height, width, 3) uint8, RGB
-    """
-    red, green, blue = cv2.split(pixels)
-    value = cv2.min(cv2.min(red, green), blue)
-    size = max(1, value.shape[1] // COARSER), max(1, value.shape[0] // COARSER)
-    small = cv2.resize(value, size, interpolation=cv2.INTER_AREA)
-    paper = cv2.max(cv2.blur(cv2.dilate(small, np.ones((9, 9), np.uint8)), (9, 9)), np.full_like(small, 8))
-    return np.asarray(255 - cv2.divide(value, cv2.resize(paper, value.shape[1::-1]), scale=255), np.uint8)
-
-
 def find_ruling(dark: Mask) -> Ruling | None:
     """The ruled lines of a page.
 
     Parameters
     ----------
-    dark : uint8 (height, width) ink, as ``ink_of`` gives it
+    dark : uint8 (height, width) ink, as ``tab_lines.darkness_in_bytes`` gives it
     """
     height, width = dark.shape
     tall = cv2.dilate(dark, np.ones((TRACK, 1), np.uint8))

@@ -163,12 +163,23 @@ def finer(values: Floats, fine: int) -> Floats:
 
 def darkness(strip: Pixels) -> Floats:
     """Ink of a strip: 0 paper, 1 black, (rows, columns); the darkest channel counts, so that coloured ink shows."""
-    red, green, blue = cv2.split(strip)
+    value, paper = _value_and_paper(strip)
+    return np.asarray(np.clip(1 - value / np.maximum(paper.astype(np.float64), 8.0), 0, 1), np.float64)
+
+
+def darkness_in_bytes(page: Pixels) -> NDArray[np.uint8]:
+    """The same of a whole page, 0 to 255."""
+    value, paper = _value_and_paper(page)
+    return np.asarray(255 - cv2.divide(value, np.maximum(paper, 8), scale=255), np.uint8)
+
+
+def _value_and_paper(pixels: Pixels) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """The darkest channel at each place, and what the paper around it has there."""
+    red, green, blue = cv2.split(pixels)
     value = cv2.min(cv2.min(red, green), blue)
     small = cv2.resize(value, (max(1, value.shape[1] // 5), max(1, value.shape[0] // 5)), interpolation=cv2.INTER_AREA)
     paper = cv2.blur(cv2.dilate(small, np.ones((9, 9), np.uint8)), (9, 9))
-    paper = cv2.resize(paper, (value.shape[1], value.shape[0])).astype(np.float64)
-    return np.asarray(np.clip(1 - value / np.maximum(paper, 8.0), 0, 1), np.float64)
+    return np.asarray(value, np.uint8), np.asarray(cv2.resize(paper, value.shape[1::-1]), np.uint8)
 
 
 def ridge(dark: Floats) -> Floats:

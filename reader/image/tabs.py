@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-import cv2
 import numpy as np
 
 from reader.image import tab_bars, tab_close, tab_ink, tab_lines, tab_strip
 from reader.image.ctc import Tree
 from reader.image.engines import load_engine
 from reader.image.levels import Levels, Pixels, levels_of
+from reader.image.regions import covered
 from reader.image.tab_find import FEWEST_LINES, SAME_ABOVE, Floats, Run, TabRegion, find_regions
 from reader.image.tab_labels import read_labels
 from reader.image.tab_letters import Letters, read_letters
@@ -408,7 +408,7 @@ def read_seen(pixels: Pixels | Levels, labels: Tree | None = None) -> tuple[Seen
     for region in regions:
         # one that was found in pieces is read whole, as far as its lines run, from the first of them
         clear = [tab for seen in read if clearness(seen) > CLEAR for tab in seen]
-        known = any(shared(region.corners, tab.corners) > SAME_ABOVE for tab in clear)
+        known = any(covered(np.array(region.corners), np.array(tab.corners)) > SAME_ABOVE for tab in clear)
         read.append(() if known else read_tab(page.pixels, region, labels=labels))
     model = usual_lines([tab for seen in read if clearness(seen) > CLEAR for tab in seen])
     if model is not None:
@@ -439,16 +439,9 @@ def once(found: list[SeenTab]) -> tuple[SeenTab, ...]:
 
     kept: list[SeenTab] = []
     for tab in sorted(found, key=told, reverse=True):
-        if all(shared(tab.corners, other.corners) < SAME_ABOVE for other in kept):
+        if all(covered(np.array(tab.corners), np.array(other.corners)) < SAME_ABOVE for other in kept):
             kept.append(tab)
     return tuple(tab for tab in found if any(tab is k for k in kept))
-
-
-def shared(a: tuple[tuple[float, float], ...], b: tuple[tuple[float, float], ...]) -> float:
-    """Shared area over the smaller one, of two figures of four corners in order."""
-    one, other = np.array(a, np.float32), np.array(b, np.float32)
-    area, _ = cv2.intersectConvexConvex(one, other)
-    return float(area) / max(1.0, min(cv2.contourArea(one), cv2.contourArea(other)))
 
 
 def usual_lines(clear: list[SeenTab]) -> tuple[int, float] | None:

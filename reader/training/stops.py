@@ -10,6 +10,9 @@ from reader.training.content import MUTED, Dot
 from reader.training.lettering import bent, stretched, turned
 from reader.training.strokes import Points, draw_area, draw_line, draw_pressed, ellipse, paste, smooth, wobble
 
+CROSS, UPRIGHT_CROSS = ((-1, -1), (1, -1), (1, 1), (-1, 1)), ((0, -1.3), (1.3, 0), (0, 1.3), (-1.3, 0))
+"""Ends of the strokes of the sign of a muted string, in halves of its size."""
+
 
 class StopBrush(BlobBrush):
     """Draws stops and the marks above the nut."""
@@ -67,11 +70,9 @@ class StopBrush(BlobBrush):
         k = size * (0.62 if form != "square" else 0.5)
         bend = rng.normal(0, 0.12, (4, 2)) * k if self.hand_drawn else np.zeros((4, 2))
         weak = int(rng.integers(2)) if self.hand_drawn and value and rng.random() < 0.08 else -1
+        ends = UPRIGHT_CROSS if form == "plus" else CROSS
         for stroke, (a, b) in enumerate(((0, 2), (1, 3))):
-            around = (
-                [[0, -1.3], [1.3, 0], [0, 1.3], [-1.3, 0]] if form == "plus" else [[-1, -1], [1, -1], [1, 1], [-1, 1]]
-            )
-            box = np.array(around) * k + bend
+            box = np.array(ends) * k + bend
             path = at + np.array([box[a], box[b]])
             if self.hand_drawn and value:
                 path = wobble(path, 0.04 * k, rng, 6)

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from reader.image.ruling import erased, find_ruling, ink_of
+from reader.image.ruling import erased, find_ruling
+from reader.image.tab_lines import darkness_in_bytes
 
 HEIGHT, WIDTH, APART = 900, 700, 37.0
 PAPER, PALE, PEN = (245, 243, 236), (150, 170, 215), (30, 30, 45)
@@ -39,20 +40,20 @@ def with_tab(page: Page, top: int = 300) -> tuple[Page, Page]:
 def test_ruled_lines_go_and_what_is_drawn_over_them_stays(lean: float, ink: tuple[int, int, int], thick: int) -> None:
     bare = ruled(lean, ink, thick)
     page, drawn = with_tab(bare)
-    dark = ink_of(page)
+    dark = darkness_in_bytes(page)
     ruling = find_ruling(dark)
     assert ruling is not None
     clean = erased(page, dark, ruling)
-    left = ink_of(clean)
-    lines = (ink_of(bare) > 38) & (cv2.dilate(drawn, np.ones((5, 5), np.uint8)) == 0)
+    left = darkness_in_bytes(clean)
+    lines = (darkness_in_bytes(bare) > 38) & (cv2.dilate(drawn, np.ones((5, 5), np.uint8)) == 0)
     assert (left[lines] > 38).mean() < 0.05
     assert (left[drawn > 0] > 127).mean() > 0.97
 
 
 def test_a_page_without_ruled_lines_has_none() -> None:
     blank = np.full((HEIGHT, WIDTH, 3), PAPER, np.uint8)
-    assert find_ruling(ink_of(blank)) is None
+    assert find_ruling(darkness_in_bytes(blank)) is None
     page = blank
     for top in (80, 260, 470, 700):
         page, _ = with_tab(page, top)
-    assert find_ruling(ink_of(page)) is None
+    assert find_ruling(darkness_in_bytes(page)) is None

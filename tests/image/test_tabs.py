@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from reader.image import tab_find, tab_ink, tab_lines, tab_strip, tabs
+from reader.image.regions import covered
 from reader.image.tab_find import Cells, TabRegion
 from reader.image.tab_lines import GAP, MARGIN
 
@@ -319,7 +320,7 @@ def test_a_system_found_in_two_pieces_is_one() -> None:
 
     first, again, below = system(60, 100, 0.9), system(62, 102, 0.95), system(60, 150, 0.8)
     assert tabs.once([first, again, below]) == (again, below)
-    assert tabs.shared(first.corners, below.corners) == pytest.approx(1 / 6, abs=0.01)
+    assert covered(np.array(first.corners), np.array(below.corners)) == pytest.approx(1 / 6, abs=0.01)
 
 
 def seen_with(count_vote: float, beyond: float, uneven: float = 0.1) -> tuple[tabs.SeenTab, ...]:
