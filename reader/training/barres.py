@@ -77,8 +77,9 @@ class BarreBrush(StopBrush):
         rng = self.rng
         dotted = rng.random() < WITH_DOTS.get(form, 0.0)
         if form == "joined":
-            # stops with a stroke through them, which leaves no room for a finger within
-            fingers, dotted = "beside" if fingers == "beside" else "none", True
+            # stops with a stroke through them: a finger within stands on that stroke
+            within = fingers in ("in", "circled") and rng.random() < 0.6
+            fingers, dotted = fingers if within or fingers == "beside" else "none", True
         if dotted:
             ends = form == "endarc" or rng.random() < {"hairline": 0.55}.get(form, 0.25)
             for s in range(barre.left, barre.right + 1):

@@ -161,7 +161,7 @@ def sample_content(rng: Rng, strings: int, rows: int | None, *, moved: bool) -> 
     dots: list[Dot] = []
     barres: list[DrawnBarre] = []
     plan = choice(
-        rng, {"open": 55 if not moved else 12, "barre": 16 if not moved else 38, "any": 20, "few": 9, "row": 8}
+        rng, {"open": 55 if not moved else 12, "barre": 16 if not moved else 38, "any": 20, "few": 9, "row": 11}
     )
     if plan == "barre":
         _plan_barre(rng, strings, limit, states, dots, barres)
@@ -236,5 +236,5 @@ def _assign_fingers(rng: Rng, content: Content) -> None:
             finger = min(4, finger + 1)
         previous = dot.row
         dot.finger = int(rng.integers(1, 5)) if wild else finger
-        if content.strings == 6 and dot.string == 0 and rng.random() < 0.02:
+        if rng.random() < (0.04 if dot.string in (0, content.strings - 1) else 0.004):
             dot.finger = "T"
