@@ -240,6 +240,8 @@ def _ink_flags(seen: SeenTab) -> Iterator[Flag]:
         )
     if e.get("line_misfit", 0.0) > MISFIT_BELOW or e.get("lines_uneven", 0.0) > EVEN_BELOW:
         yield Flag("tab-lines-faint", "The lines are faint, broken or uneven: check that each number is on its line.")
+    if e.get("raised", 0.0) > 0 and all(note.line > 0 for event in seen.events for note in event.notes):
+        yield Flag("tab-lines", "The numbers were taken to stand above their lines: check that they do.")
     if e.get("outside_numbers", 0.0) > 0:
         yield Flag("tab-number-outside", "A number seems to stand on a line outside the system.")
     if e.get("doubts", 0.0) > 0:

@@ -54,6 +54,26 @@ def test_our_own_drawing_reads_back(lines: int, camera: bool) -> None:
     assert groups_of(photographed(page) if camera else page) == wanted
 
 
+@pytest.mark.parametrize(("above", "on_top_line"), [(0.65, True), (0.65, False), (0.5, True), (0.0, True)])
+def test_numbers_that_stand_on_their_lines_are_given_to_these(above: float, on_top_line: bool) -> None:
+    """Where none stands above the top line, they might as well hang from the lines above: that is asked about."""
+    gap, left, right = 26, 60, 1100
+    page = np.full((420, 1160, 3), 255, np.uint8)
+    for line in range(6):
+        cv2.line(page, (left, 120 + line * gap), (right, 120 + line * gap), (40, 40, 60), 2, cv2.LINE_AA)
+    for x in (left, right):
+        cv2.line(page, (x, 120), (x, 120 + 5 * gap), (40, 40, 60), 2, cv2.LINE_AA)
+    strings = [1, 2, 3, 6, 5, 4, 2, 3, 5, 6, 4, 3] if on_top_line else [2, 3, 4, 6, 5, 4, 2, 3, 5, 6, 4, 3]
+    wanted = [(s, (3 * i) % 8 + 2) for i, s in enumerate(strings)]
+    for i, (s, fret) in enumerate(wanted):
+        at = (left + 50 + 80 * i, round(131 + (s - 1 - above) * gap))
+        cv2.putText(page, str(fret), at, cv2.FONT_HERSHEY_SIMPLEX, 1.0, (40, 40, 60), 2, cv2.LINE_AA)
+    (reading,) = read_tabs(page)
+    assert [(n.string, n.fret) for e in reading.events for n in e.notes] == wanted
+    asked = any("above their lines" in f.detail for f in reading.flags)
+    assert asked is (not on_top_line)
+
+
 def test_corners_and_bar_lines_lie_where_they_were_drawn() -> None:
     drawing = draw_tab(scale_tab(6))[0]
     (reading,) = read_tabs(picture_of(drawing))

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from reader.image.levels import Pixels
 from reader.image.odds import sigmoid
-from reader.image.tab_between import settled
+from reader.image.tab_between import settled, without_letters
 from reader.image.tab_colour import numbers_alone
 from reader.image.tab_find import Floats, Run
 from reader.image.tab_lines import FINE, GAP
@@ -66,7 +66,9 @@ class Opinion:
     ghost: Floats
 
 
-def looked_closely(fine: Pixels, spots: tuple[Spot, ...], run: Run) -> tuple[tuple[Number, ...], tuple[Spot, ...]]:
+def looked_closely(
+    fine: Pixels, spots: tuple[Spot, ...], run: Run, *, on_lines: bool = True
+) -> tuple[tuple[Number, ...], tuple[Spot, ...]]:
     """The numbers of a strip, and the places where one may have been overlooked.
 
     Parameters
@@ -77,6 +79,8 @@ def looked_closely(fine: Pixels, spots: tuple[Spot, ...], run: Run) -> tuple[tup
         Where the strip network saw something.
     run : callable
         The number network: ``picture`` (places, 3, 80, 96) float32 0–255 to ``number`` (places, 16).
+    on_lines : bool
+        Whether a line runs through the middle of each block.
     """
     alone = numbers_alone(fine, spots)
     pictures = (fine,) if alone is None else (fine, alone)
@@ -88,7 +92,8 @@ def looked_closely(fine: Pixels, spots: tuple[Spot, ...], run: Run) -> tuple[tup
         closer = opinion_of(pictures, doubtful, LOOKS, run)
         for k, i in enumerate(again):
             judged[i] = judge(spots[i], closer, k)
-    numbers = settled(fine, tuple(n for n, _ in judged if n.confidence > KEEP_ABOVE))
+    likely = tuple(n for n, _ in judged if n.confidence > KEEP_ABOVE)
+    numbers = settled(fine, likely) if on_lines else tuple(without_letters(list(likely)))
     standing = {(n.column, n.block) for n in numbers}
     doubts = tuple(
         spot

@@ -7,7 +7,7 @@ this layout (``reader/training/tabs/strips.py``).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -90,6 +90,12 @@ class Frame:
         far = a + (b - a) * (block - low)
         x, y = np.interp(at, grid, self.xs), np.interp(at, grid, self.ys)
         return np.column_stack([x + self.across[0] * far, y + self.across[1] * far])
+
+
+def lifted(frame: Frame, share: float) -> Frame:
+    """The frame whose lines lie a share of a gap further up."""
+    steps = np.diff(frame.offsets, axis=0)
+    return replace(frame, offsets=frame.offsets - share * np.vstack([steps[:1], steps]))
 
 
 def rough_frame(region: TabRegion, lines: int) -> Frame:

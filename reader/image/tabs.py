@@ -37,6 +37,10 @@ DOWN = (-0.5, 0.5)
 MOSTLY_INKED = 0.5
 """Share of the lines' course without ink up to which lines that a system was given from others are its own (judged by
 hand)."""
+RAISED, READ_SURELY, SURER, NEARLY_ALL = 0.4, 0.95, 0.03, 0.7
+"""Gaps above their lines at which numbers are looked for that were written there; mean confidence of the numbers of a
+page from which nobody looks; how much higher it must be there, and how many of the numbers must be found (judged on two
+drawn pages and the 140 others with tabs at hand)."""
 EVEN = 0.3
 """Unevenness of the lines from which it is less; of 1,122 looks at systems a fifth had more."""
 FEWEST_OF_CHORD = 3
@@ -136,6 +140,8 @@ class Cut:
         Evidence gathered so far.
     spans : list of (start, end)
         Strip columns between which its lines run: one system each.
+    raised : bool
+        Whether the strip is cut a little higher than the lines, where numbers stand that were written above them.
     """
 
     frame: Frame
@@ -144,6 +150,7 @@ class Cut:
     answer: tab_strip.Answer
     facts: dict[str, float]
     spans: list[tuple[float, float]]
+    raised: bool = False
 
     @property
     def clear(self) -> float:
@@ -154,7 +161,20 @@ class Cut:
         return min((_clear(self.facts | {"lines_uneven": u}) for u in uneven), default=0.0)
 
 
-def read_tab(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> tuple[SeenTab, ...]:
+@dataclass(frozen=True, slots=True)
+class Read:
+    """The systems of one region, and the look at it from which they were read."""
+
+    tabs: tuple[SeenTab, ...] = ()
+    cut: Cut | None = None
+
+    @property
+    def clear(self) -> float:
+        """How clearly the lines came out, and in the number that the finder saw, 0–1; 0 when nothing was seen."""
+        return min((_clear(s.evidence) for s in self.tabs), default=0.0)
+
+
+def read_tab(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> Read:
     """What stands in one region: usually one system, two where two stand side by side, none where it was no tab.
 
     Where the lines did not come out clearly, the region as seen at other sizes of the page is tried as well.
@@ -167,8 +187,8 @@ def read_tab(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> t
             break
     for cut in sorted(cuts, key=lambda c: -c.clear):
         if seen := read_cut(pixels, cut, labels):
-            return seen
-    return ()
+            return Read(seen, cut)
+    return Read()
 
 
 def cut_region(pixels: Pixels, region: TabRegion) -> Cut:
@@ -188,10 +208,12 @@ def read_cut(pixels: Pixels, cut: Cut, labels: Tree | None = None) -> tuple[Seen
     if cut.clear <= 0:
         return ()
     near = [s for s in cut.answer.spots if any(start - GAP < s.column < end + GAP for start, end in cut.spans)]
-    numbers, doubts = tab_close.looked_closely(cut.fine, tuple(near), load_engine("tab-numbers").run)
+    run = load_engine("tab-numbers").run
+    numbers, doubts = tab_close.looked_closely(cut.fine, tuple(near), run, on_lines=not cut.raised)
     answer = replace(cut.answer, numbers=numbers, doubts=doubts)
     tabs = [(gathered(cut.frame, cut.strip, answer, span, cut.facts), span) for span in cut.spans]
-    kept = [replace(t, letters=read_letters(cut.strip, span[0], t.line_count)) for t, span in tabs if is_tab(t)]
+    beside = upright_ink(tab_lines.cut(pixels, cut.frame), cut.frame.line_count) if cut.raised else cut.strip
+    kept = [replace(t, letters=read_letters(beside, span[0], t.line_count)) for t, span in tabs if is_tab(t)]
     return tuple(kept if labels is None else (labelled(pixels, cut.frame, t, labels) for t in kept))
 
 
@@ -216,11 +238,6 @@ def labelled(pixels: Pixels, frame: Frame, tab: SeenTab, labels: Tree) -> SeenTa
     for i, label in zip(chords, read_labels(pixels, frame, places, labels), strict=True):
         events[i] = replace(events[i], label=label)
     return replace(tab, events=tuple(events))
-
-
-def clearness(seen: tuple[SeenTab, ...]) -> float:
-    """How clearly the lines came out, and in the number that the finder saw, 0–1; 0 when nothing was seen."""
-    return min((_clear(s.evidence) for s in seen), default=0.0)
 
 
 def _clear(e: dict[str, float]) -> float:
@@ -404,21 +421,71 @@ def read_seen(pixels: Pixels | Levels, labels: Tree | None = None) -> tuple[Seen
     """
     page = levels_of(pixels)
     regions = find_tabs(page)
-    read: list[tuple[SeenTab, ...]] = []
+    read: list[Read] = []
     for region in regions:
         # one that was found in pieces is read whole, as far as its lines run, from the first of them
-        clear = [tab for seen in read if clearness(seen) > CLEAR for tab in seen]
+        clear = _clear_ones(read)
         known = any(covered(np.array(region.corners), np.array(tab.corners)) > SAME_ABOVE for tab in clear)
-        read.append(() if known else read_tab(page.pixels, region, labels=labels))
-    model = usual_lines([tab for seen in read if clearness(seen) > CLEAR for tab in seen])
+        read.append(Read() if known else read_tab(page.pixels, region, labels=labels))
+    model = usual_lines(_clear_ones(read))
     if model is not None:
         for i, region in enumerate(regions):
-            if clearness(read[i]) <= CLEAR and region.confidence >= IS_TAB["finder"]:
+            if read[i].clear <= CLEAR and region.confidence >= IS_TAB["finder"]:
                 cut = ruled_cut(page.pixels, region, *model)
-                better = cut.clear > clearness(read[i]) and cut.facts["line_misfit"] < MOSTLY_INKED
+                better = cut.clear > read[i].clear and cut.facts["line_misfit"] < MOSTLY_INKED
                 again = read_cut(page.pixels, cut, labels) if better else ()
-                read[i] = again or read[i]
-    return once([tab for seen in read for tab in seen])
+                read[i] = Read(again, cut) if again else read[i]
+    return once([tab for one in as_written(page.pixels, read, labels) for tab in one.tabs])
+
+
+def _clear_ones(read: list[Read]) -> list[SeenTab]:
+    """The systems whose lines came out clearly."""
+    return [tab for one in read if one.clear > CLEAR for tab in one.tabs]
+
+
+def as_written(pixels: Pixels, read: list[Read], labels: Tree | None = None) -> list[Read]:
+    """The systems of a page, looked at above their lines where all numbers together are read more surely there.
+
+    Who writes them as words on ruled paper has each stand on its line.
+    """
+    count, before = _told(read)
+    if before >= READ_SURELY:
+        return read
+    again = [Read(read_cut(pixels, raised(pixels, r.cut), labels), r.cut) if r.tabs and r.cut else r for r in read]
+    there, after = _told(again)
+    return again if after > before + SURER and there > NEARLY_ALL * count else read
+
+
+def raised(pixels: Pixels, cut: Cut) -> Cut:
+    """The same look at the numbers above their lines."""
+    fine = tab_lines.cut(pixels, tab_lines.lifted(cut.frame, RAISED), tab_lines.FINE)
+    if tab_lines.is_light_on_dark(tab_lines.cut(pixels, cut.frame), cut.frame.line_count):
+        fine = np.asarray(255 - fine, np.uint8)
+    strip = tab_lines.halved(fine)
+    seen = tab_strip.read_answer(*scores_of(strip))
+    answer = replace(cut.answer, spots=seen.spots, signs=seen.signs)
+    return replace(cut, fine=fine, strip=strip, answer=answer, facts=cut.facts | {"raised": 1.0}, raised=True)
+
+
+def _told(read: list[Read]) -> tuple[float, float]:
+    """How many numbers of a page were read, and how surely on average; 1 where there are none.
+
+    One that was also read on the next line, right above or below it, may stand between both: it is half a number, and
+    half as sure.
+    """
+    sure = [
+        (0.5 if any(_may_be_one(note, other) for other in event.notes) else 1.0, note.confidence)
+        for one in read
+        for tab in one.tabs
+        for event in tab.events
+        for note in event.notes
+    ]
+    return sum(s for s, _ in sure), float(np.mean([s * c for s, c in sure] or [1.0]))
+
+
+def _may_be_one(note: SeenNote, other: SeenNote) -> bool:
+    """Whether the same number was read on two lines next to each other."""
+    return abs(note.line - other.line) == 1 and note.fret == other.fret
 
 
 def ruled_cut(pixels: Pixels, region: TabRegion, line_count: int, gap: float) -> Cut:

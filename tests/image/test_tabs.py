@@ -323,16 +323,15 @@ def test_a_system_found_in_two_pieces_is_one() -> None:
     assert covered(np.array(first.corners), np.array(below.corners)) == pytest.approx(1 / 6, abs=0.01)
 
 
-def seen_with(count_vote: float, beyond: float, uneven: float = 0.1) -> tuple[tabs.SeenTab, ...]:
+def seen_with(count_vote: float, beyond: float, uneven: float = 0.1) -> tabs.Read:
     evidence = {"lines_seen": 0.98, "lines_beyond": beyond, "count_vote": count_vote, "lines_uneven": uneven}
-    return (tabs.SeenTab(((0.0, 0.0),) * 4, 6, (), (), evidence),)
+    return tabs.Read((tabs.SeenTab(((0.0, 0.0),) * 4, 6, (), (), evidence),))
 
 
 def test_lines_in_the_number_that_the_finder_saw_are_clearer() -> None:
-    assert tabs.clearness(()) == 0
-    assert tabs.clearness(seen_with(1.0, 0.0)) > tabs.clearness(seen_with(1.0, 0.3))
-    assert tabs.clearness(seen_with(1.0, 0.3)) > tabs.clearness(seen_with(0.0, 0.0))
-    assert tabs.clearness(seen_with(1.0, 0.0, 0.7)) < tabs.clearness(seen_with(1.0, 0.0, 0.2))
+    assert tabs.Read().clear == 0
+    assert seen_with(1.0, 0.0).clear > seen_with(1.0, 0.3).clear > seen_with(0.0, 0.0).clear
+    assert seen_with(1.0, 0.0, 0.7).clear < seen_with(1.0, 0.0, 0.2).clear
 
 
 def test_a_line_that_leaves_its_course_makes_the_system_uneven() -> None:
