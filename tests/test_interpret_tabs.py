@@ -8,7 +8,7 @@ import pytest
 
 from reader.errors import NotationError
 from reader.image.tabs import SeenEvent, SeenNote, SeenTab
-from reader.interpret_tabs import as_tab, confidence, is_sparse, is_tab, kept, settle_tuning, tab_reading
+from reader.interpret_tabs import as_tab, confidence, is_astray, is_sparse, is_tab, kept, settle_tuning, tab_reading
 from reader.music.tab import Group, Note
 from reader.reading import PageReading, TabReading, from_object, to_object
 
@@ -107,6 +107,24 @@ def test_lines_with_hardly_any_numbers_are_a_staff() -> None:
         assert is_sparse(system(length, confidence=sure)) is staff, (length, sure)
     assert is_sparse(system(700.0, confidence=0.01, doubts=4.0, unexplained=6.0))
     assert not is_sparse(system(200.0, confidence=0.01, doubts=4.0, unexplained=6.0)), "a tab that is hard to read"
+
+
+@pytest.mark.parametrize(
+    ("sure", "evidence", "astray"),
+    [
+        (0.7, {"lines_uneven": 1.2}, True),
+        (0.7, {"line_misfit": 0.45}, True),
+        (0.7, {"lines_uneven": 0.6, "line_misfit": 0.2}, False),
+        (0.95, {"lines_uneven": 1.2, "line_misfit": 0.45}, False),
+    ],
+)
+def test_lines_that_leave_their_course_through_what_hardly_reads_are_no_tab(
+    sure: float, evidence: dict[str, float], astray: bool
+) -> None:
+    events = tuple(SeenEvent(20.0 * i, (note(i % 6, 3, sure),)) for i in range(1, 9))
+    reading = tab_reading(seen(*events, **evidence))
+    assert is_astray(reading) is astray
+    assert kept([reading]) == (() if astray else (reading,))
 
 
 def test_a_short_system_is_told_by_another_one_with_the_same_lines() -> None:

@@ -30,6 +30,7 @@ from reader.pipeline import (
     DWARF,
     asked_together,
     hides_diagrams,
+    holds_nothing,
     is_bare,
     is_blank,
     is_diagram,
@@ -212,6 +213,11 @@ def test_a_blank_grid_is_one_that_the_eyes_call_empty_and_that_has_no_label() ->
     assert is_blank(seen(look("----", kind="empty")))
     assert not is_blank(seen(look("----", kind="empty"), lettering("C6")))
     assert not is_blank(seen(look("----")))
+
+
+def test_a_find_without_stops_that_hardly_is_a_grid_holds_nothing() -> None:
+    for drawn, sure, empty in (("oooo", 0.1, True), ("xooo", 0.1, True), ("oooo", 0.5, False), ("ooo3", 0.1, False)):
+        assert holds_nothing(replace(read_one(look(drawn)), confidence=sure)) is empty, (drawn, sure)
 
 
 def test_what_is_far_paler_than_the_diagrams_of_a_page_is_on_its_other_side() -> None:
