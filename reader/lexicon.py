@@ -60,9 +60,11 @@ STROKE = "Il1|i!/"
 NUMBERS = 24
 AFTER_NUMBER = {"": 1.0, "fr": 0.7, "fr.": 0.5, "FR": 0.3, "Fr": 0.3, "th": 0.7, "TH": 0.1, "thfr": 0.3, "thfr.": 0.2,
                 "thfret": 0.3, "THFRET": 0.05, "fret": 0.3, "FRET": 0.1, ".": 0.1, ")": 0.03, "°": 0.03, "f": 0.03,
-                "-": 0.03}  # fmt: skip
+                "-": 0.03, ".fret": 0.1}  # fmt: skip
 """What follows a number, and how common it is (common practice, no source)."""
-BEFORE_NUMBER = ("fr", "fr.", "Fr", "fret", "Fret", "FRET", "capo", "Capo")
+BEFORE_POSITION = ("pos", "pos.", "Pos", "Pos.")
+"""What stands before a Roman numeral, in print or by hand (common practice, no source)."""
+BEFORE_NUMBER = ("fr", "fr.", "Fr", "fret", "Fret", "FRET", "capo", "Capo", *BEFORE_POSITION, "=")
 ORDINALS = {1: "st", 2: "nd", 3: "rd", 21: "st", 22: "nd", 23: "rd"}
 
 
@@ -129,6 +131,8 @@ def _numbers() -> Iterator[Spelling]:
     for value, roman in enumerate(ROMAN, 1):
         form = "strokes" if roman in ("I", "II") else "roman"
         usual = 0.5 if len(roman) > 1 else LONE_ROMAN[roman]
+        shapes = tuple(STROKE if c == "I" else c + c.lower() for c in roman)
         for ending in ("", "fr", "."):
-            shapes = tuple(STROKE if c == "I" else c + c.lower() for c in roman)
             yield Spelling((*shapes, *ending), f"{value} {form}", usual)
+        for word in BEFORE_POSITION:
+            yield Spelling((*word, *shapes), f"{value} marked", usual * 0.1)

@@ -53,9 +53,9 @@ MANY_DIAGRAMS = 4
 """Clear finds of diagrams from which nobody looks for tab systems across the page."""
 LEAST_DIAGRAM_IN_TAB = ((0.9, 0.6), (0.5, 0.05))
 """From a confidence of a tab system on, the least that a diagram in its place must have of its own to be preferred."""
-LEAST_EMPTY = 0.2
+LEAST_EMPTY = 0.3
 """Confidence below which a find without any stop is dropped: of 22 true shapes of open strings on 850 drawn pages the
-poorest had 0.88, of ten such finds that were none five lay below."""
+poorest had 0.88, of 20 such finds that were none 15 lay below."""
 BLANK_PAGE, SURE_LABEL, SPECK = 4, 0.97, 0.05
 """Grids from which a page that is mostly blank ones counts as paper to fill in; how surely a label must be read for a
 bare grid among them to be kept; how likely a grid may be empty before a mark on it is taken for a speck there."""

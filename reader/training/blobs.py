@@ -119,12 +119,13 @@ class BlobBrush(Brush):
             path = np.column_stack([along, up] if rng.random() < 0.5 else [up, along])
             self._mark_line(at + path, width * 0.8)
         elif form == "tick":
-            b = rng.uniform(0.3, 1.2)
-            k = radius * np.array([np.cos(b), -np.sin(b)])
+            b = rng.uniform(0.3, 1.3)
+            k = radius * rng.uniform(0.9, 1.5) * np.array([np.cos(b), -np.sin(b)])
             path = np.array([at - k, at + k])
-            if rng.random() < 0.5:  # with its short first stroke
-                path = np.vstack([at - k - radius * rng.uniform(0.3, 0.6, 2), path])
-            self._mark_line(wobble(path, radius * 0.1, rng, 8), width * rng.uniform(1.0, 1.6))
+            if rng.random() < 0.7:  # with its short first stroke, and its foot rather than its middle on the string
+                first = np.hypot(*k) * rng.uniform(0.25, 0.8, 2)
+                path = np.vstack([at - k - first, path]) + rng.uniform(0.0, 1.0) * k
+            self._mark_line(wobble(path, radius * 0.1, rng, 8), width * rng.uniform(0.8, 1.5))
         else:
             for sx in (1, -1):
                 k = radius * 0.7 * np.array([sx, 1])

@@ -189,5 +189,7 @@ def number_text(form: str, value: int) -> str:
         "n": f"{value}", "all": f"{value}", "fr": f"{value}fr", "roman": roman, "ordinal": f"{value}{ending}",
         "ordinal fr": f"{value}{ending} fr", "bracket": f"({value})",
         "words": f"{value}{ending} fret", "dot": f"{value}.", "fr n": f"fr {value}", "roman small": roman.lower(),
+        "fret n": f"fret {value}", "dot fret": f"{value}. fret", "fr. n": f"fr.{value}", "pos": f"pos. {roman}",
+        "pos n": f"Pos.{value}", "equals": f"={value}",
     }  # fmt: skip
     return table[form]
