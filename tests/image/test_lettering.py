@@ -272,6 +272,15 @@ def test_a_digit_close_to_the_grid_is_no_number_where_one_with_its_sign_stands_b
     assert int(got.numbers.argmax()) == 7
 
 
+@pytest.mark.parametrize(
+    ("text", "value"), [("pos. V", 5), ("Pos.7", 7), ("4. fret", 4), ("fret 9", 9), ("=5", 5), ("fr.3", 3)]
+)
+def test_words_and_signs_beside_a_number_belong_to_it(text: str, value: int) -> None:
+    # common practice, no source
+    wide = 7 * len(text) + 330
+    assert int(read(page(("Am", 250, 165), (text, wide, 215), size=24)).numbers.argmax()) == value
+
+
 @pytest.mark.parametrize(("numeral", "value"), [("IV", 4), ("IX", 9), ("VI", 6)])
 def test_a_roman_number_is_parted_from_a_label_beside_the_grid(numeral: str, value: int) -> None:
     got = read(page(("C#7 " + numeral, 152, 212), size=30))

@@ -231,6 +231,8 @@ def test_shapes_stop_within_their_rows_and_dots_agree_with_the_states() -> None:
         ("ordinal", 11, "11th"),
         ("bracket", 4, "(4)"),
         ("words", 2, "2nd fret"),
+        ("fret n", 7, "fret 7"),
+        ("pos", 5, "pos. V"),
     ],
 )
 def test_numbers_are_written_as_usual(form: str, value: int, text: str) -> None:
