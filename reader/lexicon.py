@@ -62,7 +62,7 @@ AFTER_NUMBER = {"": 1.0, "fr": 0.7, "fr.": 0.5, "FR": 0.3, "Fr": 0.3, "th": 0.7,
                 "thfret": 0.3, "THFRET": 0.05, "fret": 0.3, "FRET": 0.1, ".": 0.1, ")": 0.03, "°": 0.03, "f": 0.03,
                 "-": 0.03, ".fret": 0.1}  # fmt: skip
 """What follows a number, and how common it is (common practice, no source)."""
-BEFORE_POSITION = ("pos", "pos.", "Pos", "Pos.")
+BEFORE_POSITION = ("pos", "pos.", "Pos", "Pos.", "POS", "POS.")
 """What stands before a Roman numeral, in print or by hand (common practice, no source)."""
 BEFORE_NUMBER = ("fr", "fr.", "Fr", "fret", "Fret", "FRET", "capo", "Capo", *BEFORE_POSITION, "=")
 ORDINALS = {1: "st", 2: "nd", 3: "rd", 21: "st", 22: "nd", 23: "rd"}

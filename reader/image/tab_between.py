@@ -36,9 +36,10 @@ its ink is looked for (judged by hand)."""
 CLOSE_PAIR = 1.9
 """Distance of two digits, against the width of one, below which they are one number where no line runs between them: a
 machine writes both side by side, and at least one hyphen between two notes (judged by hand)."""
-LOW = 0.35
-"""Height of a piece of line or of a speck on it, in gaps, at most. Either passes for an x; of 396 x written on drawn
-tabs and of 30 on others none was as low, the lowest had 0.53."""
+LOW, LOWER = 0.35, 0.55
+"""Height of a piece of line or of a speck on it, in gaps and of the usual height of the digits of its system, at most.
+Either passes for an x; of 396 x written on drawn tabs and of 30 on others the lowest had 0.53 gaps, typed ones with
+rows far apart 0.28, but 0.62 of their digits."""
 
 
 def settled(fine: Pixels, numbers: tuple[Number, ...]) -> tuple[Number, ...]:
@@ -51,7 +52,11 @@ def settled(fine: Pixels, numbers: tuple[Number, ...]) -> tuple[Number, ...]:
     numbers : by column
     """
     ink = {block: _ink(fine, block) for block in {n.block for n in numbers}}
-    standing = [n for n in numbers if not (n.fret is None and _is_dash(ink[n.block], n))]
+    digits = [_height(ink[n.block], n) for n in numbers if n.fret is not None]
+    low = LOW * GAP * FINE
+    if len(digits) >= FEWEST:
+        low = min(low, LOWER * float(np.median(digits)))
+    standing = [n for n in numbers if n.fret is not None or not 0 < _height(ink[n.block], n) < low]
     return tuple(_ones_measured(ink, _leaps_parted(ink, _digits_joined(ink, without_letters(standing)))))
 
 
@@ -206,11 +211,6 @@ def _lean(ink: Mask, number: Number) -> float:
         return 0.0
     slope, start = np.polyfit(y, x, 1)
     return float(-slope) if np.std(x - slope * y - start) < STRAIGHT * GAP * FINE else 0.0
-
-
-def _is_dash(ink: Mask, number: Number) -> bool:
-    """Whether the ink at a place is too low for an x: a piece of the line between two numbers, or a speck."""
-    return 0 < _height(ink, number) < LOW * GAP * FINE
 
 
 def _height(ink: Mask, number: Number) -> int:

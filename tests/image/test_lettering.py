@@ -273,7 +273,8 @@ def test_a_digit_close_to_the_grid_is_no_number_where_one_with_its_sign_stands_b
 
 
 @pytest.mark.parametrize(
-    ("text", "value"), [("pos. V", 5), ("Pos.7", 7), ("4. fret", 4), ("fret 9", 9), ("=5", 5), ("fr.3", 3)]
+    ("text", "value"),
+    [("pos. V", 5), ("POS. IV", 4), ("Pos.7", 7), ("4. fret", 4), ("fret 9", 9), ("=5", 5), ("fr.3", 3)],
 )
 def test_words_and_signs_beside_a_number_belong_to_it(text: str, value: int) -> None:
     # common practice, no source

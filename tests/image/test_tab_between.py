@@ -46,6 +46,15 @@ def test_numbers_of_two_lines_have_no_letter_between_them() -> None:
     assert without_letters(read) == read
 
 
+def test_an_x_is_low_beside_the_digits_of_its_system() -> None:
+    """Typed rows lie far apart: an x of a third of a gap is two thirds of a digit there, else it is a speck."""
+    for digits, kept in ((0.48, True), (0.8, False)):
+        places = {(2.0 * i, 3): digits for i in range(1, 5)} | {(10.0, 3): 0.33}
+        read = [number(gaps, block, 5) for gaps, block in places][:4] + [number(10.0, 3, None)]
+        said = settled(strip(places), tuple(read))
+        assert [n.fret for n in said] == [5, 5, 5, 5, *([None] if kept else [])], digits
+
+
 def test_a_one_as_low_as_a_slide_is_doubted() -> None:
     places = {(2.0, 3): 0.6, (4.0, 3): 0.65, (6.0, 4): 0.6, (8.0, 4): 0.62, (10.0, 5): 0.3}
     read = tuple(number(gaps, block, 1) for gaps, block in places)

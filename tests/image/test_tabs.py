@@ -152,6 +152,9 @@ def test_where_more_is_in_doubt_than_read_there_is_no_tab() -> None:
     evidence = dict.fromkeys(tabs.IS_TAB, 1.0) | {"numbers": 6.0, "length": 20.0}
     for doubts, told in ((0.0, True), (6.0, True), (7.0, False)):
         assert tabs.is_tab(tabs.SeenTab(((0.0, 0.0),) * 4, 6, (), (), evidence | {"doubts": doubts})) is told
+    dotted = evidence | {"doubts": 40.0, "numbers": 20.0, "count_vote": 1.0}
+    assert tabs.is_tab(tabs.SeenTab(((0.0, 0.0),) * 4, 6, (), (), dotted)), "plainly seen, on dotted paper"
+    assert not tabs.is_tab(tabs.SeenTab(((0.0, 0.0),) * 4, 6, (), (), dotted | {"finder": 0.7}))
 
 
 def test_a_region_takes_the_lines_that_are_usual_on_its_page() -> None:
