@@ -135,4 +135,4 @@ def _numbers() -> Iterator[Spelling]:
         for ending in ("", "fr", "."):
             yield Spelling((*shapes, *ending), f"{value} {form}", usual)
         for word in BEFORE_POSITION:
-            yield Spelling((*word, *shapes), f"{value} marked", 0.1)
+            yield Spelling((*word, *shapes), f"{value} marked", 0.3)
