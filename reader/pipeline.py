@@ -61,10 +61,10 @@ BLANK_PAGE, SURE_LABEL, SPECK = 4, 0.97, 0.05
 bare grid among them to be kept; how likely a grid may be empty before a mark on it is taken for a speck there."""
 SURE_DIAGRAM = 0.25
 """Confidence from which a find hides what it covers from the lettering of others: weak finds often are lettering."""
-OWN_INK, FEWEST_STRONG, SHOWS_THROUGH = 0.7, 2, 0.2
+OWN_INK, FEWEST_STRONG, SHOWS_THROUGH = 0.7, 2, 0.28
 """Ink, as a share of what is usual on the page, of diagrams that surely are drawn on this side of the paper; how many
-of them tell; and the ink up to which others show through. Of some 8,000 diagrams on drawn pages none is so pale, and
-231 of 277 pale things found beside diagrams are."""
+of them tell; and the ink up to which others show through. Of 5,877 diagrams on ten sets of drawn pages the palest has
+0.37, and 231 of 277 pale things found beside diagrams have less than 0.2."""
 STEADY = 0.03
 """Corners that the first look moved by less, in sides of the grid, need no second look."""
 
