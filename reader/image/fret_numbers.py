@@ -161,7 +161,7 @@ def read_number(
     unmistakable = np.isin(number_forms(lexicon.numbers.texts), ("marked", "roman"))
     clearly = fits[:, unmistakable].max(1) > SURELY_ONE
     for whole in (p for p, c in zip(pieces, clearly, strict=True) if c):
-        # the digit alone of a neighbour's number stands nearer than its sign does, a numeral less its last stroke nearer
+        # a neighbour's digit without its sign stands nearer than with it; so does a numeral without its last stroke
         stands *= [FINGER if p is not whole and whole.holds(p) else 1.0 for p in pieces]
     sure = float((fits[:, unmistakable].max(1) * stands).max()) > SURELY_ONE
     none = NO_NUMBER * (HARDLY_NONE if sure else 1.0)
