@@ -23,9 +23,9 @@ from reader.image.tab_lines import GAP, MARGIN, Frame
 Scores = tuple[Floats, Floats]
 """Raw scores of the strip network: notes (25, blocks, columns) and bars (7, columns)."""
 MOST_LINES = 8
-END_SEEN, LONGER, MOST_LONGER = 0.8, 8.0, 3
+END_SEEN, LONGER = 0.8, (8.0, 16.0, 32.0, 64.0)
 """Gaps from the end of a strip within which the end of a system's lines was not seen; gaps by which it is lengthened
-then; how often at most."""
+then, again and again: of one system seen at a size that does not suit it the finder saw a half."""
 TOGETHER_WITHIN = 0.45
 """Gaps along the line within which numbers on different lines were struck together."""
 CLEAR = 0.93
@@ -197,9 +197,9 @@ def read_tab(pixels: Pixels, region: TabRegion, labels: Tree | None = None) -> R
 def cut_region(pixels: Pixels, region: TabRegion) -> Cut:
     """A region straightened, as far as its lines run."""
     cut = straightened(pixels, region)
-    for _ in range(MOST_LONGER):
+    for more in LONGER:
         # the finder may miss a part of a system: its lines then run on to the end of the strip
-        longer = lengthened(region, cut.spans, cut.frame, pixels.shape[1])
+        longer = lengthened(region, cut, pixels.shape[1], more)
         if longer is None:
             break
         region, cut = longer, straightened(pixels, longer)
@@ -220,11 +220,12 @@ def read_cut(pixels: Pixels, cut: Cut, labels: Tree | None = None) -> tuple[Seen
     return tuple(kept if labels is None else (labelled(pixels, cut.frame, t, labels) for t in kept))
 
 
-def lengthened(region: TabRegion, spans: list[tuple[float, float]], frame: Frame, page_width: int) -> TabRegion | None:
+def lengthened(region: TabRegion, cut: Cut, page_width: int, gaps: float) -> TabRegion | None:
     """The region with more of the page on the sides where its lines show no end; None where all ends are seen."""
+    spans, frame = cut.spans, cut.frame
     if not spans:
         return None
-    more, edge = LONGER * frame.gap, END_SEEN * tab_lines.GAP
+    more, edge = gaps * frame.gap, END_SEEN * tab_lines.GAP
     start, end = region.xs[0], region.xs[-1]
     left = max(0.0, start - more) if spans[0][0] < edge else start
     right = min(page_width - 1.0, end + more) if spans[-1][1] > frame.width - edge else end

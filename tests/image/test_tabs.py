@@ -133,7 +133,7 @@ def test_a_region_goes_on_as_its_edges_last_ran() -> None:
     assert here.reaching(200, 700) == here
 
 
-@pytest.mark.parametrize(("left", "right"), [(60, 900), (300, 900), (60, 500), (400, 600)])
+@pytest.mark.parametrize(("left", "right"), [(60, 900), (300, 900), (60, 500), (400, 600), (60, 200)])
 def test_a_system_of_which_the_finder_missed_a_part_is_read_whole(left: float, right: float) -> None:
     xs = np.array([60.0, 900.0])
     page = drawn_lines(100 + 16 * np.arange(6)[:, None] + np.zeros(2), xs, (300, 960))
