@@ -166,9 +166,10 @@ def draw_chart(canvas: Canvas, faces: Faces, rng: random.Random, look: Look, lef
 def draw_dots(canvas: Canvas, rng: random.Random, step: float) -> None:
     """Dotted paper."""
     layer = canvas.layer("ruling", rng.choice(((170, 170, 170), (200, 205, 215), (140, 140, 150))))
+    radius = step * rng.uniform(0.02, 0.08)
     for y in np.arange(rng.uniform(0, step), canvas.height, step):
         for x in np.arange(rng.uniform(0, 0.2) * step, canvas.width, step):
-            layer[int(y), int(x)] = 255
+            cv2.circle(layer, (round(x * 16), round(y * 16)), max(4, round(radius * 16)), 255, -1, cv2.LINE_AA, 4)
 
 
 def draw_ruling(canvas: Canvas, rng: random.Random, step: float, squared: bool, pen: str = "ruling") -> None:

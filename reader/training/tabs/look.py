@@ -247,7 +247,7 @@ def _hand_look(rng: random.Random, faces: Faces, gap: float, paper: Colour) -> d
         "knock": rng.choices(("none", "tight"), (0.85, 0.15))[0],
         "turn": rng.uniform(0, 7),
         "spacing": rng.choice((0.7, 1.3, 2.2, 3.5)),
-        "circled": rng.uniform(0.1, 0.5) if rng.random() < 0.12 else 0.0,
+        "circled": rng.choice((rng.uniform(0.1, 0.5), rng.uniform(0.5, 1.0), 1.0)) if rng.random() < 0.14 else 0.0,
         "dash": rng.choice((rng.uniform(0.15, 0.5), rng.uniform(0.5, 2.0))) if rng.random() < 0.08 else 0.0,
         "dash_ink": rng.uniform(0.5, 0.92),
         "broken_bars": None,

@@ -56,6 +56,8 @@ def sample_strips(rng: random.Random, faces: Faces, lines: int, views: int = 2) 
     canvas = Canvas(width, height)
     if look.kind == "hand" and rng.random() < 0.22:
         clutter.draw_ruling(canvas, rng, gap * rng.choice((1.0, rng.uniform(0.5, 3.0))), rng.random() < 0.6)
+    elif look.kind == "hand" and rng.random() < 0.1:
+        clutter.draw_dots(canvas, rng, gap * rng.uniform(0.5, 2.5))
     top = (height - gap * (lines - 1)) / 2
     left = rng.uniform(0.05, 0.5) * width if rng.random() < 0.25 else -rng.uniform(0, 4) * gap
     right = rng.uniform(0.5, 0.95) * width if rng.random() < 0.2 else width + gap
