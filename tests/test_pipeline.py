@@ -33,6 +33,7 @@ from reader.pipeline import (
     holds_nothing,
     is_bare,
     is_blank,
+    is_crossed,
     is_diagram,
     is_neck,
     is_sure,
@@ -177,6 +178,16 @@ def test_a_short_tab_on_a_diagram_is_a_neck() -> None:
     assert not is_neck(tab_system(80, numbers=20), one), "more numbers than a hand has fingers"
     assert not is_neck(tab_system(600), one)
     assert not is_neck(tab_system(80), [])
+
+
+def test_lines_that_run_through_a_sure_diagram_and_hardly_read_are_the_papers() -> None:
+    diagram = replace(read_one(look("ooo3")), confidence=0.99)
+    paper, sure = (replace(tab_system(600), confidence=c) for c in (0.02, 0.9))
+    beside = replace(diagram, corners=tuple((x, y + 400.0) for x, y in diagram.corners))
+    assert is_crossed(paper, [diagram])
+    assert not is_crossed(sure, [diagram])
+    assert not is_crossed(paper, [beside])
+    assert not is_crossed(paper, [replace(diagram, confidence=0.5)])
 
 
 def test_what_hardly_is_a_tab_hides_no_clear_diagram() -> None:
