@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from reader.image.abreast import abreast
 from reader.image.crops import Points, cut, in_crop
-from reader.image.ctc import Tree, best_path, fit, unframed
+from reader.image.ctc import Tree, best_path, fit, unframed, unnumbered
 from reader.image.lettering import Piece, find_pieces
 from reader.image.levels import Levels, Pixels
 from reader.image.run_together import parts_of
@@ -212,9 +212,9 @@ def _label_fits(piece: Piece, signs: Floats, raised: Floats | None, lexicon: Lex
 
 
 def fit_label(tree: Tree, signs: Floats) -> Floats:
-    """How well each spelling of a label fits, in a frame of which only the sides are left too."""
-    fits, within = fit(tree, signs), unframed(signs)
-    return fits if within is None else np.maximum(fits, fit(tree, within))
+    """How well each spelling of a label fits, also in a frame of which the sides are left, or behind a number."""
+    alone = [part for part in (unframed(signs), unnumbered(signs)) if part is not None]
+    return np.asarray(np.max([fit(tree, part) for part in (signs, *alone)], axis=0))
 
 
 def _number_fits(piece: Piece, signs: Floats, lexicon: Lexicon) -> Floats:

@@ -10,6 +10,7 @@ Source: Graves et al., 'Connectionist temporal classification', ICML 2006.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -26,6 +27,8 @@ LOOK_ALIKES = {
 """Signs that one is easily taken for, in a hurried hand or a small print."""
 FRAME = ("([{|Il1", ")]}|Il1")
 """What the left and the right side of a frame around some lettering read as."""
+NUMBERED = re.compile(r"\(?\d{1,2}[).:](?=[A-Ha-h])")
+"""The number of an exercise before the name of a note (common practice, no source)."""
 ALIKE = 0.3
 """What a look-alike counts against the sign itself."""
 Floats = NDArray[np.float64]
@@ -149,8 +152,25 @@ def unframed(signs: Floats) -> Floats | None:
     top, new = _read_off(signs)
     if len(new) < 3 or any(SIGNS[int(top[k]) - 1] not in side for k, side in zip(new[[0, -1]], FRAME, strict=True)):
         return None
+    return _blanked(signs, slice(None, new[1]), slice(new[-1], None))
+
+
+def unnumbered(signs: Floats) -> Floats | None:
+    """The same without the number of an exercise before a name, as in ``3)Am``; None where there is none.
+
+    Parameters
+    ----------
+    signs : (steps, classes) probabilities
+    """
+    top, new = _read_off(signs)
+    before = NUMBERED.match("".join(SIGNS[int(top[i]) - 1] for i in new))
+    return None if before is None else _blanked(signs, slice(None, new[before.end()]))
+
+
+def _blanked(signs: Floats, *stretches: slice) -> Floats:
+    """The same without any sign in some stretches of steps."""
     out = signs.copy()
-    for sides in (slice(None, new[1]), slice(new[-1], None)):
-        out[sides] = 0.0
-        out[sides, 0] = 1.0
+    for stretch in stretches:
+        out[stretch] = 0.0
+        out[stretch, 0] = 1.0
     return out

@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from reader.image.ctc import SIGNS, Spelling, Tree, best_path, fit, grow_tree, unframed
+from reader.image.ctc import SIGNS, Spelling, Tree, best_path, fit, grow_tree, unframed, unnumbered
 from reader.image.engines import load_engine
 from reader.image.labels import Lettering, not_mark
 from reader.image.lettering import Piece, find_pieces
@@ -77,6 +77,15 @@ def test_the_sides_of_a_frame_are_no_signs_of_a_label() -> None:
         assert unframed(steps(*whole)) is None
 
 
+def test_the_number_of_an_exercise_is_no_sign_of_a_label() -> None:
+    for text in ("3)Am", "(12)Am", "3.Am"):
+        named = unnumbered(steps("", *text, "m"))
+        assert named is not None
+        assert best_path(named)[0] == "Am"
+    for text in ("Am", "3)", "3Am", "3)rd", "A3)"):
+        assert unnumbered(steps(*text)) is None, text
+
+
 def test_fit_sums_over_all_layouts() -> None:
     """Three ways to lay 'A' out on two steps: A-, -A, AA (Graves et al. 2006, equations 3 and 6)."""
     signs = np.zeros((2, len(SIGNS) + 1))
@@ -126,6 +135,12 @@ def test_a_label_that_touches_the_grid_is_found_whole() -> None:
     assert read(pixels).label[0] == "Am7"
     leaning = CORNERS + [[0, 0], [0, -6], [0, -6], [0, 0]]
     assert read(pixels, leaning).label[0] == "Am7", "the corners may be a little off"
+
+
+@pytest.mark.parametrize("text", ["4)Em7", "(3)Em7", "12.Em7"])
+def test_the_number_of_an_exercise_before_a_label_is_not_read(text: str) -> None:
+    # common practice, no source
+    assert read(page((text, 250, 160))).label[0] == "Em7"
 
 
 @pytest.mark.parametrize("form", ["ring", "box"])
