@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,11 +25,13 @@ from reading_samples import (
 
 from reader.errors import InputError, ModelError
 from reader.export.truth import page_truth
+from reader.image.levels import Levels
 from reader.image.regions import Region
 from reader.interpret import ReadSettings
 from reader.pipeline import (
     DWARF,
     asked_together,
+    hidden_by,
     hides_diagrams,
     holds_nothing,
     is_bare,
@@ -237,10 +240,26 @@ def test_what_is_far_paler_than_the_diagrams_of_a_page_is_on_its_other_side() ->
         return replace(reading, evidence=reading.evidence | {"strength": strength, "label_agrees": float(agrees)})
 
     strong, pencil, behind, named = inked(1.0), inked(0.35), inked(0.1), inked(0.1, agrees=True)
-    assert on_this_side([strong, pencil, behind, strong, named]) == [strong, pencil, strong, named]
-    alone = [strong, pencil, behind]
-    assert on_this_side(alone) == alone, "one diagram does not tell how strong the others must be"
-    assert on_this_side([]) == []
+    assert on_this_side([strong, pencil, behind, strong, named]) == ([strong, pencil, strong, named], [behind])
+    alone = [pencil, behind]
+    assert on_this_side(alone) == (alone, []), "a pale page does not tell how strong they must be"
+    assert on_this_side([]) == ([], [])
+
+
+def test_a_diagram_that_hid_behind_what_shows_through_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The finder is surer of a small grid that shows through within a large one, and keeps the surer of both."""
+    behind = read_one(look("ooo3"))
+    small, centre = np.array(behind.corners), np.array(behind.corners).mean(0)
+    large, blank = Region(centre + 4 * (small - centre), 0.7), Region(small + [60.0, 0.0], 0.9)
+
+    def find(levels: Levels, without: Sequence[np.ndarray] = ()) -> list[Region]:
+        return [large] if any(np.array_equal(blank.corners, w) for w in without) else [blank]
+
+    monkeypatch.setattr("reader.pipeline.find_regions", find)
+    page = Levels(np.full((50, 50, 3), 255, np.uint8))
+    assert hidden_by([behind], [Region(small, 0.9), blank], [], page) == [large]
+    monkeypatch.setattr("reader.pipeline.find_regions", lambda levels, without=(): [replace(large, confidence=0.3)])
+    assert hidden_by([behind], [Region(small, 0.9), blank], [], page) == []
 
 
 def test_where_nearly_all_is_in_doubt_and_no_label_agrees_the_rest_is_asked_about() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -41,18 +42,19 @@ class Region:
     confidence: float
 
 
-def find_regions(pixels: Pixels | Levels) -> list[Region]:
+def find_regions(pixels: Pixels | Levels, without: Sequence[Points] = ()) -> list[Region]:
     """All diagrams of a page, surest first.
 
     Parameters
     ----------
     pixels : uint8 [row, col, 3]
+    without : corners of what is known to be none; it hides nothing that it lies in
     """
     grey = levels_of(pixels).grey()
     found: list[Region] = []
     for scale in search_scales(max(grey.pixels.shape)):
         found += _find_at(grey, scale)
-    return keep_best(found)
+    return keep_best([r for r in found if all(overlap(r.corners, w) < SAME for w in without)])
 
 
 def search_scales(long_side: int) -> list[float]:
