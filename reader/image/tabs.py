@@ -200,7 +200,7 @@ def cut_region(pixels: Pixels, region: TabRegion) -> Cut:
     for more in LONGER:
         # the finder may miss a part of a system: its lines then run on to the end of the strip
         longer = lengthened(region, cut, pixels.shape[1], more)
-        if longer is None:
+        if longer is None or cut.facts["lines_seen"] < IS_TAB["lines_seen"]:
             break
         region, cut = longer, straightened(pixels, longer)
     return cut
