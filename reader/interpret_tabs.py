@@ -21,7 +21,7 @@ from reader.music.tab import BAR_KINDS, HIGHEST_FRET, BarKind, Group, Note, Tab,
 from reader.music.tuning import Tuning, default_tuning, get_tuning, tunings_with
 from reader.reading import Flag, TabEvent, TabNote, TabReading
 from reader.tab_opening import split_time_signature
-from reader.tab_ways import levelled, unruled, whichever_way
+from reader.tab_ways import levelled, surety, unruled, whichever_way
 
 SURE_NOTE = 0.98
 """Probability below which a number is shown to a person: of 19,228 surer ones on drawn pages 61 were wrong."""
@@ -103,8 +103,7 @@ def is_sparse(tab: TabReading) -> bool:
 
 def is_astray(tab: TabReading) -> bool:
     """Whether lines that hardly are lines run through what hardly reads as numbers."""
-    sure = [note.confidence for event in tab.events for note in event.notes]
-    if not sure or sum(sure) >= BADLY_READ * len(sure):
+    if not tab.events or surety((tab,)) >= BADLY_READ:
         return False
     return tab.evidence.get("lines_uneven", 0.0) > OFF_COURSE or tab.evidence.get("line_misfit", 0.0) > BEYOND_COURSE
 

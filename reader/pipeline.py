@@ -23,7 +23,7 @@ from reader.image.marks import FIRST_ROW, MUTED, OPEN_BARE, Look, count_ink, loo
 from reader.image.page_ink import PageInk, ink_of_page
 from reader.image.pages import Page, open_pages
 from reader.image.pieces import look_closely
-from reader.image.regions import Region, covered, find_regions, keep_best, reading_order
+from reader.image.regions import HIDING, Region, covered, find_regions, keep_best, reading_order
 from reader.image.tilt import find_askew
 from reader.image.way import UNUSUAL_ENDS, corner_on_page, is_told, lies_across, page_turn, roll, settle_ways
 from reader.interpret import ReadSettings, Seen, interpret
@@ -64,11 +64,10 @@ BLANK_PAGE, SURE_LABEL, SPECK = 4, 0.97, 0.05
 bare grid among them to be kept; how likely a grid may be empty before a mark on it is taken for a speck there."""
 SURE_DIAGRAM = 0.25
 """Confidence from which a find hides what it covers from the lettering of others: weak finds often are lettering."""
-OWN_INK, SHOWS_THROUGH, HIDING = 0.7, 0.28, 0.75
+OWN_INK, SHOWS_THROUGH = 0.7, 0.28
 """Ink, as a share of what is usual on the page, of diagrams that surely are drawn on this side of the paper, and up to
-which others beside one show through; share of a find that lies in another from which the surer one hides that. Of 5,877
-diagrams on ten sets of drawn pages the palest has 0.37, and 231 of 277 pale things found beside diagrams have less than
-0.2."""
+which others beside one show through. Of 5,877 diagrams on ten sets of drawn pages the palest has 0.37, and 231 of 277
+pale things found beside diagrams have less than 0.2."""
 STEADY = 0.03
 """Corners that the first look moved by less, in sides of the grid, need no second look."""
 
@@ -108,6 +107,7 @@ def read_page(page: Page, settings: ReadSettings | None = None, strict: bool = T
         if strict:
             readings, behind = on_this_side(readings)
             hidden = hidden_by(behind, regions, readings, levels) if behind else []
+            hidden = [r for r in hidden if not lies_in_tab(r, tabs)]
             if hidden:
                 readings, _ = on_this_side(read_regions(levels, hidden, settings))
         tabs = tuple(t for t in tabs if not is_neck(t, readings) and not is_crossed(t, readings))
@@ -129,7 +129,7 @@ def read_regions(levels: Levels, regions: list[Region], settings: ReadSettings) 
 
 
 def on_this_side(readings: list[Reading]) -> tuple[list[Reading], list[Reading]]:
-    """The diagrams of a page, and what shows through from the other side of the paper or lies there by halves.
+    """The diagrams of a page, and what shows through from the other side of the paper.
 
     It is far paler than the rest; where nothing is stronger, that cannot be told, and a person is asked.
     """
@@ -137,8 +137,7 @@ def on_this_side(readings: list[Reading]) -> tuple[list[Reading], list[Reading]]
     if not any(r.evidence["strength"] > OWN_INK for r in readings):
         return readings, []
     behind = [r for r in readings if r.evidence["strength"] <= SHOWS_THROUGH and not r.evidence["label_agrees"]]
-    here = [r for r in readings if r not in behind]
-    return here, behind and [*behind, *(r for r in here if r.confidence < LEAST_EMPTY)]
+    return [r for r in readings if r not in behind], behind
 
 
 def hidden_by(behind: list[Reading], regions: list[Region], here: list[Reading], levels: Levels) -> list[Region]:
@@ -147,16 +146,16 @@ def hidden_by(behind: list[Reading], regions: list[Region], here: list[Reading],
     Parameters
     ----------
     behind : what shows through
-    regions : all that was found; what became no reading may show through as well
+    regions : all that was found; what became no reading, or hardly one, may show through as well
     here : the diagrams of this side
     levels : the page
     """
-    pale = [np.array(r.corners) for r in behind]
-    ours = [np.array(r.corners) for r in here if r not in behind]
+    ours = [np.array(r.corners) for r in here if r.confidence >= LEAST_EMPTY]
     other = [r.corners for r in regions if all(covered(r.corners, c) < HIDING for c in ours)]
-    found = find_regions(levels, without=[*pale, *other])
+    gone = [*(np.array(r.corners) for r in behind), *other]
+    found = find_regions(levels, without=gone)
     clear = [r.corners for r in found if r.confidence > CLEARLY_FOUND]
-    return found if any(covered(p, c) > HIDING for p in pale for c in clear) else []
+    return found if any(covered(g, c) > HIDING for g in gone for c in clear) else []
 
 
 def asked_together(readings: list[Reading]) -> list[Reading]:

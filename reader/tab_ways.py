@@ -134,7 +134,7 @@ def whichever_way(page: Levels, upright: Tabs, read: Callable[[Levels], Tabs], *
     read : reads a page as it lies
     across : whether systems that run up or down the page are looked for, where hardly any runs along it
     """
-    if upright and _surety(upright) >= READ_WELL:
+    if upright and surety(upright) >= READ_WELL:
         return upright
     best, most = upright, max(0.0, CLEARLY_BETTER * _told(upright))
     ways = [HALF] if upright else []
@@ -143,7 +143,7 @@ def whichever_way(page: Levels, upright: Tabs, read: Callable[[Levels], Tabs], *
     for quarters in ways:
         turned = read(Levels(np.ascontiguousarray(np.rot90(page.pixels, quarters))))
         if quarters != HALF:
-            turned = tuple(tab for tab in turned if _surety((tab,)) >= LEAST_ACROSS)
+            turned = tuple(tab for tab in turned if surety((tab,)) >= LEAST_ACROSS)
             if _numbers(turned) < FEWEST_NUMBERS:
                 continue
         if _told(turned) > most:
@@ -210,7 +210,7 @@ def _numbers(tabs: Tabs) -> int:
     return len(_probabilities(tabs))
 
 
-def _surety(tabs: Tabs) -> float:
+def surety(tabs: Tabs) -> float:
     """How surely the numbers of a page were read, on average."""
     return float(np.mean(_probabilities(tabs) or [0.0]))
 

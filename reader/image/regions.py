@@ -22,8 +22,9 @@ LEAST_HEAT = 0.07
 LARGE, SHARED, NEAR_CUT = 1200, 112, 8
 """Pixels from which a picture is searched in two halves, how far each reaches beyond the middle, and how near to the
 cut a find may come: what is cut by both is found on the page at a smaller size."""
-SAME = 0.35
-"""Overlap (intersection over union) from which two finds are one diagram."""
+SAME, HIDING = 0.35, 0.75
+"""Overlap (intersection over union) from which two finds are one diagram; share of one that lies in the other from
+which the surer one hides the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +139,7 @@ def keep_best(regions: list[Region]) -> list[Region]:
     """Of finds that are one diagram keep the surest."""
     kept: list[Region] = []
     for region in sorted(regions, key=lambda r: -r.confidence):
-        if all(overlap(region.corners, k.corners) < SAME and covered(region.corners, k.corners) < 0.75 for k in kept):
+        if all(overlap(region.corners, k.corners) < SAME and covered(region.corners, k.corners) < HIDING for k in kept):
             kept.append(region)
     return kept
 

@@ -144,7 +144,7 @@ class Cut:
     spans : list of (start, end)
         Strip columns between which its lines run: one system each.
     raised : bool
-        Whether the strip is cut a little higher than the lines, where numbers stand that were written above them.
+        Whether ``fine`` is cut a little higher than the lines, where numbers stand that were written above them.
     """
 
     frame: Frame
@@ -214,9 +214,9 @@ def read_cut(pixels: Pixels, cut: Cut, labels: Tree | None = None) -> tuple[Seen
     run = load_engine("tab-numbers").run
     numbers, doubts = tab_close.looked_closely(cut.fine, tuple(near), run, on_lines=not cut.raised)
     answer = replace(cut.answer, numbers=numbers, doubts=doubts)
-    tabs = [(gathered(cut.frame, cut.strip, answer, span, cut.facts), span) for span in cut.spans]
-    beside = upright_ink(tab_lines.cut(pixels, cut.frame), cut.frame.line_count) if cut.raised else cut.strip
-    kept = [replace(t, letters=read_letters(beside, span[0], t.line_count)) for t, span in tabs if is_tab(t)]
+    around = tab_lines.halved(cut.fine) if cut.raised else cut.strip
+    tabs = [(gathered(cut.frame, around, answer, span, cut.facts), span) for span in cut.spans]
+    kept = [replace(t, letters=read_letters(cut.strip, span[0], t.line_count)) for t, span in tabs if is_tab(t)]
     return tuple(kept if labels is None else (labelled(pixels, cut.frame, t, labels) for t in kept))
 
 
@@ -295,8 +295,13 @@ def laid_on_lines(pixels: Pixels, frame: Frame, facts: dict[str, float]) -> tupl
     away = tab_lines.follow(ridges, lines)
     facts["line_misfit"] = tab_lines.misfit(ridges, away)
     frame = tab_lines.refined(frame, away)
+    return frame, cut_fine(pixels, frame, dark)
+
+
+def cut_fine(pixels: Pixels, frame: Frame, dark: bool) -> Pixels:
+    """The strip of a frame at ``FINE`` times its size, dark ink on light paper; ``dark``: whether the paper is dark."""
     fine = tab_lines.cut(pixels, frame, tab_lines.FINE)
-    return frame, np.asarray(255 - fine, np.uint8) if dark else fine
+    return np.asarray(255 - fine, np.uint8) if dark else fine
 
 
 def scores_of(strip: Pixels) -> Scores:
@@ -465,13 +470,11 @@ def as_written(pixels: Pixels, read: list[Read], labels: Tree | None = None) -> 
 
 def raised(pixels: Pixels, cut: Cut) -> Cut:
     """The same look at the numbers above their lines."""
-    fine = tab_lines.cut(pixels, tab_lines.lifted(cut.frame, RAISED), tab_lines.FINE)
-    if tab_lines.is_light_on_dark(tab_lines.cut(pixels, cut.frame), cut.frame.line_count):
-        fine = np.asarray(255 - fine, np.uint8)
-    strip = tab_lines.halved(fine)
-    seen = tab_strip.read_answer(*scores_of(strip))
+    dark = tab_lines.is_light_on_dark(tab_lines.cut(pixels, cut.frame), cut.frame.line_count)
+    fine = cut_fine(pixels, tab_lines.lifted(cut.frame, RAISED), dark)
+    seen = tab_strip.read_answer(*scores_of(tab_lines.halved(fine)))
     answer = replace(cut.answer, spots=seen.spots, signs=seen.signs)
-    return replace(cut, fine=fine, strip=strip, answer=answer, facts=cut.facts | {"raised": 1.0}, raised=True)
+    return replace(cut, fine=fine, answer=answer, facts=cut.facts | {"raised": 1.0}, raised=True)
 
 
 def _told(read: list[Read]) -> tuple[float, float]:
